@@ -1,0 +1,202 @@
+"""THE declaration of Ashbook's form: every field, once.
+
+HTML, checks, storage policy, desk and report follow from what stands here; there is no other list of fields.
+Labels are the English texts; a language file may override each under "field.STEP.FIELD", "step.STEP",
+"choice.STEP.FIELD.CODE", "help.STEP.FIELD" and "caution.CODE". Portable Python: the phone runs it too.
+"""
+
+from .shapes import Caution, cells, choice, choices, number, ref, step, text
+
+SCHEMA = 1
+
+STAGES = ("before", "after")
+
+SKIP_REASONS = (
+    ("at_shop", "Will be done at the shop"),
+    ("no_instrument", "Instrument not at hand"),
+    ("no_access", "Cannot be reached on this filter"),
+    ("owner", "Owner does not want it"),
+    ("not_needed", "Decision is clear without it"),
+    ("other", "Another reason"),
+)
+
+# Safety wording is general; local rules and the maker's instructions always come first.
+CAUTIONS = (
+    Caution("heat", "A filter can stay above 300 °C long after a regeneration. Let it cool until you can touch it.",
+            "common practice, no source"),
+    Caution("ash_dust", "Ash is fine and easily breathed. Work under extraction or wipe wet, wear a fitted "
+            "respirator, eye protection and gloves. Never blow a filter open to the room.",
+            "29 CFR 1910.1000 and 1910.242(b) in the US; local rules elsewhere"),
+    Caution("fibre", "The mat may shed ceramic fibre. Do not cut or blow a can that sheds.", "NIOSH 2006-123"),
+    Caution("lifting", "Canned truck filters weigh 15 to 40 kg. Use a hoist or two people.",
+            "NIOSH lifting equation, Pub. 94-110; local guidance elsewhere"),
+    Caution("oven", "Oil, fuel or coolant in the brick: never straight into an oven. Drain and wash first.",
+            "common practice, no source"),
+    Caution("hot_soot", "Soot can burn by itself when air reaches it hot. Follow the oven maker's loading limits.",
+            "common practice, no source"),
+    Caution("waste", "Collected ash and wash water may be hazardous waste. Keep them sealed and labelled; never in a "
+            "bin, drain or yard.", "40 CFR 262.11 in the US (from memory); local rules elsewhere"),
+    Caution("law", "A filter is cleaned or replaced, never removed or opened up. Driving without it is unlawful in "
+            "most places.", "42 U.S.C. 7522(a)(3); Regulation (EC) 715/2007 Art. 5(2)"),
+)
+
+MASS_UNITS = ("g", "kg", "lb")
+PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa")
+LENGTH_UNITS = ("mm", "in")
+
+_WEIGHT_FIELDS = (
+    number("mass", "Weight on the scale", MASS_UNITS, 0.5, 150, "kg",
+           help="Weigh it with the same things fitted before and after."),
+    choices("fitted", "Fitted while weighing", (("adapter", "Adapter"), ("clamps", "Clamps"), ("sensors", "Sensors"))),
+    number("fitted_mass", "Weight of what is fitted", MASS_UNITS, 0, 30, "kg", required=False,
+           help="Taken off, if you know it. Leave it empty when the same things stay on.",
+           shown_when=("fitted", ("adapter", "clamps", "sensors"))),
+    choice("temperature", "Filter is", (("cold", "Cold"), ("warm", "Warm"))),
+    choice("moisture", "and", (("dry", "Dry"), ("wet", "Wet"))),
+)
+
+STEPS = (
+    # --- check-in -----------------------------------------------------------------------------------------------
+    step("filter", "filter", "The filter", (
+        choice("unit_kind", "Kind of unit", (
+            ("wall_flow", "Particulate filter"), ("flow_through", "Flow-through brick"),
+            ("one_box", "One-box, several bricks"))),
+        ref("model", "Model", "model", help="Part number on the can.", policy="worse"),
+        text("serial", "Serial number", help="Stamped on the can. The last four find it when the tag is off.",
+             policy="identity", longest=40),
+    ), feeds="verdict"),
+    step("check_in", "job", "Check-in", (
+        text("work_order", "Work order", longest=40),
+        text("truck", "Truck", help="Registration or fleet number.", policy="identity", longest=40),
+        ref("owner", "Owner", "owner"),
+        choices("complaint", "Why it came in", (
+            ("high_restriction", "Restriction too high"), ("no_power", "Low power"), ("regen_often", "Regenerates often"),
+            ("regen_fails", "Regeneration fails"), ("smoke", "Smoke at the tailpipe"), ("service", "Service is due"),
+            ("bought_used", "Bought used"))),
+        choice("forced_regens", "Forced regenerations lately", (
+            ("none", "None"), ("few", "1 to 3"), ("many", "More"), ("unknown", "Not known")), required=False,
+            policy="later"),
+        choice("oil_top_up", "Oil topped up between services", (
+            ("none", "None"), ("some", "Some"), ("much", "A lot"), ("unknown", "Not known")), required=False,
+            policy="later"),
+        choices("repairs", "Repairs lately", (
+            ("turbo", "Turbo"), ("injector", "Injector"), ("egr", "EGR"), ("coolant", "Coolant leak"),
+            ("sensor", "Sensor")), policy="later"),
+        number("engine_hours", "Engine hours", ("h",), 0, 200000, "h", required=False, policy="later"),
+        number("odometer", "Odometer", ("km", "mi"), 0, 5000000, "km", required=False, policy="later"),
+        text("note", "Note", longest=1000),
+    )),
+    # --- the five readings, before and after ----------------------------------------------------------------------
+    step("visual", "job", "Look at it", (
+        choice("told_by", "Inlet and outlet told by", (
+            ("arrow", "Arrow"), ("sensors", "Sensor bungs"), ("soot", "Soot only")), required=False),
+        choice("outlet", "Outlet face, wiped with a rag", (
+            ("clean", "Clean"), ("grey", "Grey dust"), ("black", "Black")),
+            help="Black on the outlet means exhaust has gone past the brick."),
+        choice("brick", "Brick", (
+            ("sound", "Sound"), ("chipped", "Chipped edge"), ("cracked", "Cracked"), ("melted", "Melted"),
+            ("loose", "Loose in the mat"))),
+        choice("can", "Can and flanges", (("sound", "Sound"), ("dented", "Dented"), ("cracked", "Cracked"))),
+        choice("wet", "Wet with", (
+            ("dry", "Nothing"), ("water", "Water"), ("oil", "Oil"), ("fuel", "Fuel"), ("coolant", "Coolant"))),
+        text("note", "Note", longest=1000),
+    ), slot="visual", is_staged=True, policy="worse", feeds="verdict", skippable=True,
+        cautions=("heat", "ash_dust", "fibre"),
+        help="Tell inlet from outlet, then read the outside."),
+    step("weight", "job", "Weigh it", _WEIGHT_FIELDS, slot="weight", is_staged=True, policy="worse", feeds="verdict",
+         skippable=True, cautions=("heat", "lifting")),
+    step("rod", "job", "Rod", (
+        number("full_depth", "Full depth, from the outlet", LENGTH_UNITS, 20, 600, "mm", required=False,
+               help="Push the rod in from the outlet side until it stops. Empty: the model's depth counts."),
+        cells("cells", "Inlet cells", (
+            ("free", "Free"), ("soft", "Soft"), ("hard", "Hard"), ("end_plug", "Stopped at once"),
+            ("through", "Out at the far face")),
+            help="A spread over the whole face. Stopped at once is an end plug: take the next cell."),
+    ), slot="rod", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
+    step("light", "job", "Light", (
+        choice("kind", "Seen against the light", (
+            ("none", "No light"), ("cells", "Single cells"), ("crack", "Crack or ring"), ("edge", "Edge at the mat"),
+            ("melted", "Melted hole"))),
+        choice("lit", "Lit cells", (("1_5", "1 to 5"), ("6_20", "6 to 20"), ("over_20", "Over 20")),
+               shown_when=("kind", ("cells",))),
+        number("count", "Counted exactly", ("",), 1, 5000, "", is_whole_number=True, required=False,
+               shown_when=("kind", ("cells",))),
+    ), slot="light", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
+    step("flow", "job", "Flow", (
+        choice("bench", "Flow plate today", (
+            ("good", "Reads right"), ("out", "Reads wrong"), ("not_checked", "Not checked"))),
+        choices("fixture", "Fixture", (
+            ("adapter", "Adapter sealed"), ("face_down", "Face down"), ("zero", "Zero with fan off"))),
+        number("drop", "Restriction", PRESSURE_UNITS, 0, 20000, "Pa"),
+        number("drop_2", "Second reading", PRESSURE_UNITS, 0, 20000, "Pa", required=False,
+               help="Only when the first came too close to the limit: take it off, seal it again, read again."),
+        number("drop_3", "Third reading", PRESSURE_UNITS, 0, 20000, "Pa", required=False),
+    ), slot="flow", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
+    # --- cleaning ---------------------------------------------------------------------------------------------------
+    step("round_job", "round", "Round of", (
+        ref("job", "Job", "job", required=True),
+    ), feeds="verdict"),
+    step("treatment", "round", "Cleaning round", (
+        choice("method", "Method", (("oven", "Oven"), ("air", "Air"), ("wash", "Wash"))),
+        number("minutes", "Minutes", ("min",), 1, 2880, "min"),
+        number("temperature", "Oven temperature", ("°C", "°F"), 20, 800, "°C", shown_when=("method", ("oven",))),
+        text("note", "Note", longest=1000),
+    ), slot="treatment", policy="worse", feeds="verdict",
+        cautions=("heat", "oven", "hot_soot", "ash_dust", "fibre", "waste")),
+    step("round_weight", "round", "Weight after this round", _WEIGHT_FIELDS, slot="weight", policy="worse",
+         feeds="verdict", skippable=True, cautions=("heat", "lifting")),
+    # --- deciding ---------------------------------------------------------------------------------------------------
+    step("owner_answer", "job", "Owner's answer", (
+        choice("answer", "The owner says", (
+            ("clean", "Clean it"), ("try_once", "Try once anyway"), ("replace", "Replace it"),
+            ("return_uncleaned", "Return it uncleaned"))),
+        text("said_by", "Said by", longest=80),
+        text("note", "Note", longest=1000),
+    ), slot="owner_answer", policy="worse", feeds="report"),
+    step("signoff", "job", "Sign-off", (
+        choice("decision", "Decision", (
+            ("ok_to_reinstall", "OK to reinstall"), ("clean", "Clean"), ("clean_again", "Clean again"),
+            ("replace", "Replace"), ("hold", "Hold"))),
+        text("reason", "Reason, where it differs from the verdict", longest=1000),
+        ref("person", "Signed by", "person", required=True),
+    ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # --- links and the desk's books -----------------------------------------------------------------------------------
+    step("job_filter", "job", "Job of", (ref("filter", "Filter", "filter", required=True),), feeds="verdict"),
+    step("tag", "tag", "Tag", (ref("filter", "Filter", "filter", required=True),), feeds="book"),
+    step("owner", "owner", "Owner", (
+        text("name", "Name", required=True, longest=120),
+        text("contact", "Contact", longest=200),
+    )),
+    step("model", "model", "Model", (
+        text("number", "Part number", required=True, policy="identity", longest=60),
+        text("cross", "Cross-references", longest=200),
+        number("depth", "Brick depth", LENGTH_UNITS, 20, 600, "mm", required=False),
+        number("clean_mass", "Weight when clean", MASS_UNITS, 0.5, 150, "kg", required=False),
+    ), feeds="verdict", place="office"),
+    step("spec", "model", "Flow spec", (
+        number("low", "Window from", PRESSURE_UNITS, 0, 20000, "Pa"),
+        number("high", "Window to", PRESSURE_UNITS, 0, 20000, "Pa"),
+        number("uncertainty", "Standard uncertainty of a reading", PRESSURE_UNITS, 0, 5000, "Pa"),
+        text("origin", "Where the limits come from", required=True, longest=120),
+        text("revision", "Revision", required=True, longest=40),
+    ), slot="spec", policy="worse", feeds="verdict", place="office"),
+    step("person", "person", "Person", (
+        text("name", "Name", required=True, policy="identity", longest=80),
+        choice("may_sign", "May sign off", (("yes", "Yes"), ("no", "No"))),
+    ), place="office"),
+    step("pin", "person", "PIN", (
+        text("salt", "Salt", required=True, longest=64),
+        number("rounds", "Rounds", ("",), 1000, 10000000, "", is_whole_number=True),
+        text("key", "Key", required=True, longest=128),
+    ), slot="pin", policy="identity", place="office"),
+    step("shop", "shop", "Shop", (
+        text("name", "Name of the shop", required=True, longest=120),
+        text("address", "Address on reports", longest=300),
+    ), place="office"),
+)
+
+# Kinds of record that hold a person's data: kept so that they can be erased on request.
+PERSONAL = ("owner",)
+
+# The order of the screens of one job on the phone.
+READINGS = ("visual", "weight", "rod", "light", "flow")

@@ -1,0 +1,79 @@
+"""What a form is made of: choices, fields, steps, cautions. Portable Python: the phone runs it too.
+
+A declaration is plain data in tuples. Builders (number, choice, choices, text, ref, cells) fill in what a kind of
+field does not need, so that a declared field says only what matters about it.
+"""
+
+from collections import namedtuple
+
+# One answer that can be picked: the code that is stored and the words on the button.
+Choice = namedtuple("Choice", ("code", "label"))
+
+# kind: number choice choices text ref cells. units: those offered, the first is the shop's usual one.
+# low, high: bounds of a number in `bound_unit`. to: the record kind that a ref points to. policy: what is used while
+# two answers stand, for fields that are answers of their own (in whole steps the step's policy counts).
+# shown_when: None or (name of an earlier field, codes): asked only when that field holds one of the codes.
+Field = namedtuple(
+    "Field",
+    ("name", "label", "kind", "units", "low", "high", "bound_unit", "is_whole_number", "choices", "to", "required",
+     "help", "policy", "shown_when", "longest"),
+)
+
+# record: kind of record it writes. slot: None, or the one field that holds the whole answer; in a staged step the
+# stored field is "before.SLOT" or "after.SLOT". place: "phone" or "office". feeds: what its answer feeds: "verdict",
+# "report" or "book". skippable: may be skipped with a reason. cautions: codes of CAUTIONS.
+Step = namedtuple(
+    "Step",
+    ("name", "record", "slot", "is_staged", "title", "fields", "policy", "feeds", "skippable", "cautions", "help",
+     "place"),
+)
+
+# blocking_when: None, or (field, codes) of the same step: must be confirmed when that is answered.
+Caution = namedtuple("Caution", ("code", "text", "source"))
+
+
+def number(name, label, units, low, high, bound_unit, is_whole_number=False, required=True, help="", policy="worse",
+           shown_when=None):
+    """A number as it was typed, with its unit. Bounds hold in bound_unit."""
+    return Field(name, label, "number", units, low, high, bound_unit, is_whole_number, (), None, required, help,
+                 policy, shown_when, 24)
+
+
+def choice(name, label, options, required=True, help="", policy="worse", shown_when=None):
+    """One of some codes."""
+    return Field(name, label, "choice", (), None, None, None, False, _options(options), None, required, help, policy,
+                 shown_when, 0)
+
+
+def choices(name, label, options, required=False, help="", policy="worse", shown_when=None):
+    """Any number of some codes; stored sorted."""
+    return Field(name, label, "choices", (), None, None, None, False, _options(options), None, required, help, policy,
+                 shown_when, 0)
+
+
+def text(name, label, required=False, help="", policy="later", shown_when=None, longest=200):
+    """Free text of up to `longest` characters; always shown as text, never as markup."""
+    return Field(name, label, "text", (), None, None, None, False, (), None, required, help, policy, shown_when,
+                 longest)
+
+
+def ref(name, label, to, required=False, help="", policy="identity", shown_when=None):
+    """The id of another record of kind `to`."""
+    return Field(name, label, "ref", (), None, None, None, False, (), to, required, help, policy, shown_when, 80)
+
+
+def cells(name, label, feels, required=True, help=""):
+    """Rod cells: a list of {zone, feel, depth, short}; see DEVELOPERS.md."""
+    return Field(name, label, "cells", ("mm", "in"), 0, 1000, "mm", False, _options(feels), None, required, help,
+                 "worse", None, 0)
+
+
+def step(name, record, title, fields, slot=None, is_staged=False, policy="later", feeds="book", skippable=False,
+         cautions=(), help="", place="phone"):
+    """One screen of the form, or one answer of the desk."""
+    return Step(name, record, slot, is_staged, title, tuple(fields), policy, feeds, skippable, tuple(cautions), help,
+                place)
+
+
+def _options(pairs):
+    return tuple([Choice(code, label) for code, label in pairs])
