@@ -1,0 +1,92 @@
+"""The phone's door to the Python that it shares with the server: JSON text in, JSON text out. Portable Python.
+
+call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or '{"ok": false, "error": {"code", "text"}}'
+for what the caller got wrong. It never raises. Ops: words, check, show, tag, merge, job, judge.
+"""
+
+import json
+
+from sync import merge
+
+from ..trade import judge as trade_judge
+from ..trade import tag_code
+from ..trade import words as trade_words
+from . import case, check, lookup, show
+
+_catalogue = {}
+
+
+def call(text):
+    """The answer to one request, both as JSON text."""
+    try:
+        request = json.loads(text)
+        value = _ops[request["op"]](request)
+    except Exception as problem:
+        error = {"code": "call.failed", "text": type(problem).__name__ + ": " + str(problem)}
+        return json.dumps({"ok": False, "error": error})
+    return json.dumps({"ok": True, "value": value})
+
+
+def with_texts(state, catalogue):
+    """A job state with its sentences: verdict word, why, reasons of each stage. The desk and the report use it too."""
+    state["text"] = trade_words.sentence(catalogue, "verdict." + state["verdict"], {})
+    for entry in state["why"]:
+        entry["text"] = trade_words.sentence(catalogue, entry["code"], entry["values"])
+    for stage in ("before", "after"):
+        if state[stage] is not None:
+            state[stage]["text"] = trade_words.sentence(catalogue, "verdict." + state[stage]["verdict"], {})
+            state[stage]["texts"] = trade_words.sentences(state[stage], catalogue)
+    return state
+
+
+def _words(request):
+    """Takes the catalogue of the person's language, once after start."""
+    _catalogue.clear()
+    _catalogue.update(request["catalogue"])
+    return len(_catalogue)
+
+
+def _check(request):
+    step = lookup.step_named(request["step"])
+    found = check.problems(step, request["values"], request.get("context"), request.get("is_complete", True))
+    for problem in found:
+        problem["text"] = trade_words.sentence(_catalogue, problem["code"], problem["values"])
+    return found
+
+
+def _show(request):
+    return show.lines(lookup.step_named(request["step"]), request["values"], _catalogue)
+
+
+def _tag(request):
+    read = tag_code.read(request["text"])
+    if not read["ok"]:
+        read["text"] = trade_words.sentence(_catalogue, read["code"], read.get("values", {}))
+    return read
+
+
+def _merge(request):
+    """Lays changes over snapshots, record by record, and returns snapshots and views."""
+    done = []
+    for entry in request["records"]:
+        snapshot = entry.get("snapshot")
+        for change in entry.get("changes", []):
+            snapshot = merge.apply(snapshot, change)
+        done.append({"snapshot": snapshot, "view": merge.view(snapshot, lookup.policy_of)})
+    return done
+
+
+def _job(request):
+    views = {view["record"]: view for view in request["views"]}
+    state = case.job_state(request["job"], views, request.get("rules"), request.get("calculation", ""))
+    state["basis"] = case.basis_of(state)
+    return with_texts(state, _catalogue)
+
+
+def _judge(request):
+    verdict = trade_judge.judge(request["case"])
+    verdict["texts"] = trade_words.sentences(verdict, _catalogue)
+    return verdict
+
+
+_ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge}

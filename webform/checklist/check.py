@@ -1,0 +1,271 @@
+"""What is wrong with an answer: the declaration's bounds and choices, said with a code and the figures.
+
+Runs on the phone as soon as something is typed, and again on the server, which holds what does not fit. A problem is
+{"field": name, "code": code, "values": {...}}; the catalogue makes the sentence. Nothing is corrected here: a number
+stays as it was typed or is refused. Portable Python.
+"""
+
+from ..trade import units
+from .declaration import SCHEMA, SKIP_REASONS
+from .lookup import field_of, step_of
+
+MOST_CELLS = 60
+ZONES = 12
+FLOAT_SLACK_M = 1e-9
+
+
+def problems(step, values, context=None, is_complete=True):
+    """Every problem of one step's values, in the order of its fields; an empty list when they may be stored.
+
+    values: {field: value} of the step. context: {"depth_m": depth of the model's brick} or None; {"is_alone": True}
+    where the model is not known here, so that its depth cannot be missed. is_complete: whether required fields that
+    are missing are problems (they are not while a person is still typing).
+    """
+    if not isinstance(values, dict):
+        return [_problem("", "answer.not_a_set", {})]
+    if "skipped" in values:
+        return _skip_problems(step, values)
+    found = []
+    for name in sorted(values):
+        if field_of(step, name) is None:
+            found.append(_problem(name, "answer.unknown_field", {"field": name}))
+    for field in step.fields:
+        value = values.get(field.name)
+        if value is None or value == "" or value == []:
+            if is_complete and field.required and is_asked(field, values):
+                found.append(_problem(field.name, "answer.missing", {"label": field.label}))
+            continue
+        found.extend(value_problems(field, value))
+    if not found:
+        found.extend(_together(step, values, context or {}))
+    return found
+
+
+def is_asked(field, values):
+    """Whether the form asks this field, given the answers of the earlier ones."""
+    if field.shown_when is None:
+        return True
+    name, codes = field.shown_when
+    answer = values.get(name)
+    if isinstance(answer, list):
+        for code in answer:
+            if code in codes:
+                return True
+        return False
+    return answer in codes
+
+
+def value_problems(field, value):
+    """Every problem of one field's value taken alone."""
+    if field.kind == "number":
+        return _number_problems(field, value)
+    if field.kind == "choice":
+        return [] if _is_code(field, value) else [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
+    if field.kind == "choices":
+        return _choices_problems(field, value)
+    if field.kind == "text":
+        return _text_problems(field, value)
+    if field.kind == "ref":
+        if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
+            return []
+        return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
+    return _cells_problems(field, value)
+
+
+def refusal(change):
+    """Why a change cannot be accepted as it is, as one code, or None when it can.
+
+    change: as in DEVELOPERS.md. The reason goes with the held change, so that the desk can say it.
+    """
+    if change["schema"] > SCHEMA:
+        return "newer_schema"
+    for stored in sorted(change["set"]):
+        value = change["set"][stored]
+        step = step_of(change["kind"], stored)
+        if step is None:
+            return "unknown_field"
+        if step.slot is None:
+            if value is None:
+                continue
+            found = value_problems(field_of(step, stored), value)
+        else:
+            found = problems(step, value, {"is_alone": True})
+        if found:
+            return found[0]["code"]
+    return None
+
+
+def as_si(value):
+    """The SI value of a stored number, in the base unit of its kind (Pa, kg, m, K, s); None where there is none."""
+    if not isinstance(value, dict):
+        return None
+    read = units.to_si(value.get("n", ""), value.get("u", ""))
+    return read["value"] if read["ok"] else None
+
+
+def _number_problems(field, value):
+    if not isinstance(value, dict) or not isinstance(value.get("n"), str) or not isinstance(value.get("u"), str):
+        return [_problem(field.name, "answer.not_a_number", {"given": _shown(value)})]
+    if value["u"] not in field.units:
+        return [_problem(field.name, "answer.unknown_unit", {"given": _shown(value["u"])})]
+    if len(value["n"]) > field.longest:
+        return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
+    read = units.to_si(value["n"], value["u"])
+    if not read["ok"]:
+        return [_problem(field.name, read["code"], {"given": _shown(value["n"])})]
+    if field.is_whole_number and read["value"] != int(read["value"]):
+        return [_problem(field.name, "answer.not_whole", {"given": value["n"]})]
+    low = units.to_si(str(field.low), field.bound_unit)["value"]
+    high = units.to_si(str(field.high), field.bound_unit)["value"]
+    if low <= read["value"] <= high:
+        return []
+    values = {"given": value["n"], "unit": value["u"], "low": field.low, "high": field.high,
+              "bound_unit": field.bound_unit}
+    code = "answer.too_small" if read["value"] < low else "answer.too_large"
+    for unit in field.units:
+        other = units.to_si(value["n"], unit)
+        if unit != value["u"] and other["ok"] and low <= other["value"] <= high:
+            values["meant"] = unit
+            return [_problem(field.name, code + "_other_unit", values)]
+    return [_problem(field.name, code, values)]
+
+
+def _choices_problems(field, value):
+    if not isinstance(value, list):
+        return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
+    for position in range(len(value)):
+        if not _is_code(field, value[position]):
+            return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value[position])})]
+        if position and not value[position - 1] < value[position]:
+            return [_problem(field.name, "answer.not_sorted", {})]
+    return []
+
+
+def _text_problems(field, value):
+    if not isinstance(value, str):
+        return [_problem(field.name, "answer.not_text", {"given": _shown(value)})]
+    if len(value) > field.longest:
+        return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
+    for char in value:
+        if ord(char) < 32 and char not in "\n\t":
+            return [_problem(field.name, "answer.control_character", {})]
+    return []
+
+
+def _cells_problems(field, value):
+    if not isinstance(value, list) or not value:
+        return [_problem(field.name, "answer.no_cells", {})]
+    if len(value) > MOST_CELLS:
+        return [_problem(field.name, "answer.too_many_cells", {"most": MOST_CELLS})]
+    found = []
+    for number in range(len(value)):
+        found.extend(_cell_problems(field, value[number], number + 1))
+    return found
+
+
+def _cell_problems(field, cell, number):
+    where = field.name + "." + str(number)
+    if not isinstance(cell, dict) or not _is_code(field, cell.get("feel")):
+        return [_problem(where, "answer.no_feel", {"cell": number})]
+    zone = cell.get("zone")
+    if zone is not None and (not isinstance(zone, int) or not 1 <= zone <= ZONES):
+        return [_problem(where, "answer.no_zone", {"cell": number})]
+    for key in sorted(cell):
+        if key not in ("zone", "feel", "depth", "short"):
+            return [_problem(where, "answer.unknown_field", {"field": key})]
+    for key in ("depth", "short"):
+        if cell.get(key) is not None:
+            found = _number_problems(field, cell[key])
+            if found:
+                return [_problem(where, found[0]["code"], found[0]["values"])]
+    is_measured = cell.get("depth") is not None or cell.get("short") is not None
+    if cell["feel"] in ("soft", "hard") and not is_measured:
+        return [_problem(where, "answer.no_depth", {"cell": number})]
+    return []
+
+
+def _skip_problems(step, values):
+    if not step.skippable:
+        return [_problem("skipped", "answer.cannot_skip", {})]
+    for code, _label in SKIP_REASONS:
+        if values["skipped"] == code:
+            break
+    else:
+        return [_problem("skipped", "answer.no_skip_reason", {})]
+    for key in sorted(values):
+        if key not in ("skipped", "note"):
+            return [_problem(key, "answer.unknown_field", {"field": key})]
+    note = values.get("note", "")
+    if not isinstance(note, str) or len(note) > 1000:
+        return [_problem("note", "answer.too_long", {"longest": 1000})]
+    if values["skipped"] == "other" and not note:
+        return [_problem("note", "answer.say_why", {})]
+    return []
+
+
+def _together(step, values, context):
+    """Problems that only show when several fields of the step are read together."""
+    if step.name == "light":
+        return _light_together(values)
+    if step.name == "rod":
+        return _rod_together(values, context)
+    if step.name == "spec":
+        return _not_below(values, "low", "high", "high", "answer.window_upside_down")
+    if step.slot == "weight" and values.get("fitted"):
+        return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")
+    return []
+
+
+def _not_below(values, smaller, larger, where, code):
+    low, high = as_si(values.get(smaller)), as_si(values.get(larger))
+    if low is None or high is None or low < high:
+        return []
+    return [_problem(where, code, {})]
+
+
+def _light_together(values):
+    count = as_si(values.get("count"))
+    if values.get("kind") != "cells" or count is None or values.get("lit") is None:
+        return []
+    low, high = {"1_5": (1, 5), "6_20": (6, 20), "over_20": (21, 5000)}[values["lit"]]
+    if low <= count <= high:
+        return []
+    return [_problem("count", "answer.count_differs", {"given": values["count"]["n"]})]
+
+
+def _rod_together(values, context):
+    full_m = as_si(values.get("full_depth"))
+    if full_m is None:
+        full_m = context.get("depth_m")
+    if full_m is None:
+        if context.get("is_alone"):
+            return []
+        for cell in values.get("cells") or []:
+            if cell["feel"] in ("soft", "hard"):
+                return [_problem("full_depth", "answer.no_full_depth", {})]
+        return []
+    found = []
+    for number in range(len(values.get("cells") or [])):
+        cell = values["cells"][number]
+        for key in ("depth", "short"):
+            given_m = as_si(cell.get(key))
+            if given_m is not None and given_m > full_m + FLOAT_SLACK_M:
+                found.append(_problem("cells." + str(number + 1), "answer.beyond_brick",
+                                      {"cell": number + 1, "given": cell[key]["n"], "unit": cell[key]["u"]}))
+    return found
+
+
+def _is_code(field, value):
+    for option in field.choices:
+        if option.code == value:
+            return True
+    return False
+
+
+def _problem(field, code, values):
+    return {"field": field, "code": code, "values": values}
+
+
+def _shown(value):
+    text = str(value)
+    return text if len(text) <= 40 else text[:40] + "…"
