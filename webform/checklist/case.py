@@ -1,4 +1,4 @@
-"""From standing answers to the calculation's case, and from its verdict to the state of a job.
+"""From standing answers to the state of a job: verdicts, open questions, and what a sign-off is worth.
 
 job_state() is what the phone, the desk and the report show; all three call this one function. Invariants:
 - two different answers in anything that feeds the verdict never read OK to reinstall;
@@ -10,10 +10,9 @@ Portable Python.
 
 from ..trade import rules as trade_rules
 from ..trade.judge import judge
-from .check import as_si
-from .declaration import READINGS
+from .book import Book
 from .evidence import changed_since, evidence
-from .lookup import feeds_verdict
+from .given import case_of
 
 # Worse for the filter first.
 WORSE = ("replace", "hold", "clean_again", "clean", "ok_to_reinstall")
@@ -28,7 +27,7 @@ def job_state(job_id, views, rules=None, calculation=""):
     the hash of the calculation, for the basis of a sign-off. Shape of the answer: DEVELOPERS.md, "Job state".
     """
     rules = rules or trade_rules.START
-    book = _Book(job_id, views)
+    book = Book(job_id, views)
     forks = book.forks()
     verdicts = _alternatives(book, forks, rules)
     first = verdicts[0]
@@ -75,96 +74,6 @@ def best_of(codes):
     return found
 
 
-class _Book:
-    """The records of one job, with one choice made for every two answers."""
-
-    def __init__(self, job_id, views):
-        self.job_id = job_id
-        self.views = views
-        self.choice = {}
-        job = views.get(job_id)
-        self.job = job if job is not None else {"record": job_id, "kind": "job", "fields": {}}
-        self.filter = views.get(self.used(self.job, "filter") or "")
-        self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
-        self.rounds = self._rounds()
-
-    def _rounds(self):
-        found = []
-        for record in sorted(self.views):
-            view = self.views[record]
-            if view["kind"] == "round" and self.used(view, "job") == self.job_id:
-                found.append((_first_lamport(view), record, view))
-        return [view for _lamport, _record, view in sorted(found, key=lambda entry: entry[:2])]
-
-    def records(self):
-        """The records whose answers the calculation is given."""
-        known = [view for view in (self.job, self.filter, self.model) if view is not None]
-        return known + self.rounds
-
-    def answers(self, view, field):
-        """The standing answers of a field, none where there is no such field."""
-        if view is None or field not in view["fields"]:
-            return []
-        return view["fields"][field]["answers"]
-
-    def used(self, view, field):
-        """The value in use: the chosen one of two answers, else the settled one, else None."""
-        answers = self.answers(view, field)
-        if not answers:
-            return None
-        chosen = self.choice.get((view["record"], field), 0)
-        if not view["fields"][field]["open"]:
-            return view["fields"][field]["used"]
-        return answers[chosen if chosen < len(answers) else 0]["value"]
-
-    def all_open(self):
-        """Every field of these records in which two answers stand: (record, field, number of answers)."""
-        found = []
-        for view in self.records():
-            for field in sorted(view["fields"]):
-                if view["fields"][field]["open"]:
-                    found.append((view["record"], field, len(view["fields"][field]["answers"])))
-        return found
-
-    def forks(self):
-        """Those two answers that can change the verdict."""
-        kinds = {view["record"]: view["kind"] for view in self.records()}
-        return [entry for entry in self.all_open() if feeds_verdict(kinds[entry[0]], entry[1])]
-
-    def stage(self):
-        """"after" as soon as a cleaning round or an after-reading is in the book, else "before"."""
-        for view in self.rounds:
-            if self.answers(view, "treatment"):
-                return "after"
-        for name in READINGS:
-            value = self.used(self.job, "after." + name)
-            if value is not None and "skipped" not in value:
-                return "after"
-        return "before"
-
-    def other_open_jobs(self):
-        """Other jobs of the same filter without a sign-off; for a signed job only those opened before it was signed."""
-        mine = self.used(self.job, "filter")
-        signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
-        found = []
-        for record in sorted(self.views):
-            view = self.views[record]
-            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") != mine:
-                continue
-            if not self.answers(view, "signoff") and (not signed or _first_lamport(view) < min(signed)):
-                found.append(record)
-        return found
-
-
-def _first_lamport(view):
-    lowest = None
-    for field in sorted(view["fields"]):
-        for answer in view["fields"][field]["answers"]:
-            if lowest is None or answer["lamport"] < lowest:
-                lowest = answer["lamport"]
-    return lowest or 0
-
-
 def _alternatives(book, forks, rules):
     """The verdicts for each way of answering the open questions; the first uses the first answers."""
     found = []
@@ -185,85 +94,6 @@ def _verdicts(book, rules, released=None):
     before = judge(case_of(book, "before", rules, released))
     after = judge(case_of(book, "after", rules, released)) if book.stage() == "after" else None
     return {"before": before, "after": after, "now": after if after is not None else before}
-
-
-def case_of(book, stage, rules, released=None):
-    """The calculation's case for one stage; shape in DEVELOPERS.md, "Case". Numbers become SI here."""
-    before = {name: _reading(book, "before", name) for name in READINGS}
-    after = {name: _reading(book, "after", name) for name in READINGS}
-    rounds = [_round(book, view) for view in book.rounds]
-    if after["weight"] is None and book.rounds:
-        after["weight"] = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"))
-    return {
-        "stage": stage,
-        "unit_kind": book.used(book.filter, "unit_kind") or "wall_flow",
-        "brick": {"depth_m": as_si(book.used(book.model, "depth"))},
-        "spec": _spec(book.used(book.model, "spec")),
-        "rules": rules,
-        "readings": before if stage == "before" else after,
-        "before": None if stage == "before" else before,
-        "rounds": [] if stage == "before" else rounds,
-        "released": released,
-    }
-
-
-def _reading(book, stage, name):
-    value = book.used(book.job, stage + "." + name)
-    if value is None:
-        return None
-    if "skipped" in value:
-        return {"skipped": value["skipped"]}
-    if name == "weight":
-        return _weight(value)
-    if name == "rod":
-        cells = [{"feel": cell["feel"], "depth_m": as_si(cell.get("depth")), "short_m": as_si(cell.get("short"))}
-                 for cell in value["cells"]]
-        return {"full_depth_m": as_si(value.get("full_depth")), "cells": cells}
-    if name == "light":
-        return _light(value)
-    if name == "flow":
-        drops = [as_si(value.get(key)) for key in ("drop", "drop_2", "drop_3")]
-        return {"drops_pa": [drop for drop in drops if drop is not None], "bench": value["bench"]}
-    return {key: value.get(key) for key in ("outlet", "brick", "can", "wet")}
-
-
-def _weight(value):
-    if value is None:
-        return None
-    if "skipped" in value:
-        return {"skipped": value["skipped"]}
-    mass_kg = as_si(value["mass"])
-    fitted_kg = as_si(value.get("fitted_mass")) if value.get("fitted") else None
-    if fitted_kg is not None:
-        mass_kg = mass_kg - fitted_kg
-    return {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
-
-
-def _light(value):
-    if value["kind"] != "cells":
-        return {"kind": value["kind"], "lit": "none", "count": None}
-    count = as_si(value.get("count"))
-    return {"kind": "cells", "lit": value["lit"], "count": None if count is None else int(count)}
-
-
-def _round(book, view):
-    treatment = book.used(view, "treatment") or {}
-    weight = _weight(book.used(view, "weight"))
-    is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
-    seconds = as_si(treatment.get("minutes"))
-    return {
-        "method": treatment.get("method"),
-        "minutes": None if seconds is None else seconds / 60.0,
-        "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
-        "mass_g": weight["mass_g"] if is_final else None,
-    }
-
-
-def _spec(value):
-    if value is None:
-        return None
-    return {"low_pa": as_si(value["low"]), "high_pa": as_si(value["high"]), "u_pa": as_si(value["uncertainty"]),
-            "origin": value["origin"], "revision": value["revision"]}
 
 
 def _signed(book, shown, verdicts, proof, rules, why):

@@ -1,0 +1,98 @@
+"""The records of one job read together: what is in use, what is open, which stage it is in. Portable Python.
+
+Where two answers stand, `choice` says which of them is taken for now, so that every combination can be judged.
+"""
+
+from .declaration import READINGS
+from .lookup import feeds_verdict
+
+
+class Book:
+    """The records of one job, with one choice made for every two answers."""
+
+    def __init__(self, job_id, views):
+        self.job_id = job_id
+        self.views = views
+        self.choice = {}
+        job = views.get(job_id)
+        self.job = job if job is not None else {"record": job_id, "kind": "job", "fields": {}}
+        self.filter = views.get(self.used(self.job, "filter") or "")
+        self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
+        self.rounds = self._rounds()
+
+    def _rounds(self):
+        found = []
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] == "round" and self.used(view, "job") == self.job_id:
+                found.append((first_lamport(view), record, view))
+        return [view for _lamport, _record, view in sorted(found, key=lambda entry: entry[:2])]
+
+    def records(self):
+        """The records whose answers the calculation is given."""
+        known = [view for view in (self.job, self.filter, self.model) if view is not None]
+        return known + self.rounds
+
+    def answers(self, view, field):
+        """The standing answers of a field, none where there is no such field."""
+        if view is None or field not in view["fields"]:
+            return []
+        return view["fields"][field]["answers"]
+
+    def used(self, view, field):
+        """The value in use: the chosen one of two answers, else the settled one, else None."""
+        answers = self.answers(view, field)
+        if not answers:
+            return None
+        chosen = self.choice.get((view["record"], field), 0)
+        if not view["fields"][field]["open"]:
+            return view["fields"][field]["used"]
+        return answers[chosen if chosen < len(answers) else 0]["value"]
+
+    def all_open(self):
+        """Every field of these records in which two answers stand: (record, field, number of answers)."""
+        found = []
+        for view in self.records():
+            for field in sorted(view["fields"]):
+                if view["fields"][field]["open"]:
+                    found.append((view["record"], field, len(view["fields"][field]["answers"])))
+        return found
+
+    def forks(self):
+        """Those two answers that can change the verdict."""
+        kinds = {view["record"]: view["kind"] for view in self.records()}
+        return [entry for entry in self.all_open() if feeds_verdict(kinds[entry[0]], entry[1])]
+
+    def stage(self):
+        """"after" as soon as a cleaning round or an after-reading is in the book, else "before"."""
+        for view in self.rounds:
+            if self.answers(view, "treatment"):
+                return "after"
+        for name in READINGS:
+            value = self.used(self.job, "after." + name)
+            if value is not None and "skipped" not in value:
+                return "after"
+        return "before"
+
+    def other_open_jobs(self):
+        """Other jobs of the same filter without a sign-off; for a signed job only those opened before it was signed."""
+        mine = self.used(self.job, "filter")
+        signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
+        found = []
+        for record in sorted(self.views):
+            view = self.views[record]
+            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") != mine:
+                continue
+            if not self.answers(view, "signoff") and (not signed or first_lamport(view) < min(signed)):
+                found.append(record)
+        return found
+
+
+def first_lamport(view):
+    """The lowest lamport among a record's standing answers: when it was opened, as far as clocks can be trusted."""
+    lowest = None
+    for field in sorted(view["fields"]):
+        for answer in view["fields"][field]["answers"]:
+            if lowest is None or answer["lamport"] < lowest:
+                lowest = answer["lamport"]
+    return lowest or 0
