@@ -1,4 +1,4 @@
-"""From standing answers to the state of a job: worked filters A to E, two answers, sign-offs that stand or turn to hold.
+"""From standing answers to the state of a job: worked filters A to E, two answers, sign-offs that stand or hold.
 
 The readings are invented; the answers are common practice as a good technician would give them, no source. The
 figures were worked out by hand and stand in the comments."""

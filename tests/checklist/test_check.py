@@ -90,8 +90,9 @@ def test_the_server_takes_what_the_form_takes_and_names_what_it_refuses():
     assert check.refusal(change("job", {"before.weight": weight("14480")}, schema=2)) == "newer_schema"
 
 
-@pytest.mark.parametrize("value", [None, 1, 1.5, "x", [], {}, [1], {"n": 1}, {"n": "1"}, True, [[]], [None], {"n": "1", "u": 3},
-                                   "x" * 5000, {"skipped": 1}, {"skipped": []}, [{"feel": []}], [{"feel": "hard", "depth": 3}]])
+@pytest.mark.parametrize("value", [
+    None, 1, 1.5, "x", [], {}, [1], {"n": 1}, {"n": "1"}, True, [[]], [None], {"n": "1", "u": 3}, "x" * 5000,
+    {"skipped": 1}, {"skipped": []}, [{"feel": []}], [{"feel": "hard", "depth": 3}]])
 def test_no_value_of_any_shape_makes_a_check_fail(value):
     for step in lookup.steps():
         assert isinstance(check.problems(step, value), list)

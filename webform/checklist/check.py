@@ -48,10 +48,7 @@ def is_asked(field, values):
     name, codes = field.shown_when
     answer = values.get(name)
     if isinstance(answer, list):
-        for code in answer:
-            if code in codes:
-                return True
-        return False
+        return any(code in codes for code in answer)
     return answer in codes
 
 
@@ -60,7 +57,9 @@ def value_problems(field, value):
     if field.kind == "number":
         return _number_problems(field, value)
     if field.kind == "choice":
-        return [] if _is_code(field, value) else [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
+        if _is_code(field, value):
+            return []
+        return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
     if field.kind == "choices":
         return _choices_problems(field, value)
     if field.kind == "text":
@@ -256,10 +255,7 @@ def _rod_together(values, context):
 
 
 def _is_code(field, value):
-    for option in field.choices:
-        if option.code == value:
-            return True
-    return False
+    return any(option.code == value for option in field.choices)
 
 
 def _problem(field, code, values):

@@ -70,7 +70,8 @@ STEPS = (
         text("truck", "Truck", help="Registration or fleet number.", policy="identity", longest=40),
         ref("owner", "Owner", "owner"),
         choices("complaint", "Why it came in", (
-            ("high_restriction", "Restriction too high"), ("no_power", "Low power"), ("regen_often", "Regenerates often"),
+            ("high_restriction", "Restriction too high"), ("no_power", "Low power"),
+            ("regen_often", "Regenerates often"),
             ("regen_fails", "Regeneration fails"), ("smoke", "Smoke at the tailpipe"), ("service", "Service is due"),
             ("bought_used", "Bought used"))),
         choice("forced_regens", "Forced regenerations lately", (
