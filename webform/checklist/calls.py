@@ -1,7 +1,8 @@
 """The phone's door to the Python that it shares with the server: JSON text in, JSON text out. Portable Python.
 
 call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or
-'{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises. Ops: words, check, show, tag, merge, job, judge.
+'{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises.
+Ops: words, check, show, tag, merge, job, judge.
 """
 
 import json

@@ -65,7 +65,7 @@ def ref(name, label, to, required=False, help="", policy="identity", shown_when=
 def cells(name, label, feels, required=True, help=""):
     """Rod cells: a list of {zone, feel, depth, short}; see DEVELOPERS.md."""
     return Field(name, label, "cells", ("mm", "in"), 0, 1000, "mm", False, _options(feels), None, required, help,
-                 "worse", None, 0)
+                 "worse", None, 24)
 
 
 def step(name, record, title, fields, slot=None, is_staged=False, policy="later", feeds="book", skippable=False,
