@@ -1,0 +1,13 @@
+"""Changes that many devices make apart and that come together without losing one. Knows nothing of filters.
+
+change    one immutable change: shape, limits, hash, wire text
+merge     standing answers of a record: a pure function of the set of changes; runs on the phone too
+log       the store: every accepted change once, in order, its bytes verbatim; snapshots, references, held changes
+exchange  push, pull, fetch, retry of held changes; one transaction each
+wire      requests and answers as bytes, limits and error codes, for any web framework
+client    a reference client
+
+Promises: equal sets of changes give equal records, byte for byte; a delivery repeated is a delivery once;
+a receipt means stored on disk; what cannot be accepted is kept raw and blocks nothing; a reader misses nothing.
+PROTOCOL.md says how to talk to it. This file imports nothing, because the phone loads it beside merge.
+"""

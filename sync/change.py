@@ -1,0 +1,246 @@
+"""One immutable change: its shape, its limits, its hash and its wire text.
+
+Promises: `parse` returns a change that every replica reads alike (exact numbers, one meaning for each key, text that
+every store can hold) or raises `Refused` with a code. Refuses: NaN and infinity, fractions in answers (a measured
+number is a text with its unit), integers beyond 2^53-1, duplicate keys, unknown keys, naive times, absurd sizes.
+"""
+
+import hashlib
+import json
+import re
+import secrets
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+type_of_change = dict[str, Any]
+
+LONGEST_TEXT = 65_536
+MOST_FIELDS = 200
+MOST_REPLACED = 500
+DEEPEST = 8
+LARGEST_INTEGER = 2**53 - 1
+
+KEYS = frozenset(("id", "kind", "record", "set", "replaces", "basis", "lamport", "at", "by", "schema"))
+NEEDED = KEYS - {"basis"}
+
+_ID = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(0|[1-9][0-9]{0,15})")
+_KIND = re.compile(r"[a-z][a-z0-9_]{0,31}")
+_RECORD = re.compile(r"([a-z][a-z0-9_]{0,31}):[A-Za-z0-9_.-]{1,64}")
+_FIELD = re.compile(r"[a-z][a-z0-9_.]{0,63}")
+_AT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?(Z|[+-]\d\d:\d\d)", re.ASCII)
+_ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)
+
+
+class Refused(ValueError):
+    """A change that cannot be accepted; `code` says why, `where` names the key or field."""
+
+    def __init__(self, code: str, where: str = "") -> None:
+        super().__init__(f"{code} at {where}" if where else code)
+        self.code = code
+        self.where = where
+
+
+class Pen:
+    """Gives a device the ids of its changes: device.run.counter, the run random at every start of the program.
+
+    A rolled-back or copied store therefore never uses an id again.
+    """
+
+    def __init__(self, device: str) -> None:
+        self.device = device
+        self.run = secrets.token_hex(8)
+        self.counter = 0
+
+    def next_id(self) -> str:
+        """An id that no change had before."""
+        self.counter += 1
+        return f"{self.device}.{self.run}.{self.counter}"
+
+
+def make_change(identity: str, record: str, answers: Mapping[str, Any], *, lamport: int, at: str, by: str,
+                replaces: Mapping[str, Iterable[str]] | None = None, basis: Mapping[str, Any] | None = None,
+                schema: int = 1) -> type_of_change:
+    """A change as a dict; `replaces` are the ids that stood on that person's screen when the edit began."""
+    change: type_of_change = {
+        "id": identity, "kind": record.partition(":")[0], "record": record, "set": dict(answers),
+        "replaces": {field: sorted(ids) for field, ids in (replaces or {}).items()},
+        "lamport": min(lamport, LARGEST_INTEGER), "at": at, "by": by, "schema": schema,
+    }
+    if basis is not None:
+        change["basis"] = dict(basis)
+    check(change)
+    return change
+
+
+def to_text(change: type_of_change) -> str:
+    """The JSON text of a change. The sender makes it once; these characters travel and are stored verbatim."""
+    return json.dumps(change, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
+def content_hash(text: str) -> str:
+    """The first 32 hex digits of the SHA-256 of the text's UTF-8 bytes."""
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+def parse(text: str, newest_schema: int | None = None) -> type_of_change:
+    """The change that a text holds, checked; raises Refused.
+
+    newest_schema: a change of a newer schema is refused as "newer_schema" before its shape is looked at.
+    """
+    if len(text) > LONGEST_TEXT or len(text.encode("utf-8", "surrogatepass")) > LONGEST_TEXT:
+        raise Refused("too_large")
+    fractions: list[str] = []
+    change = strict_json(text, fractions)
+    if not isinstance(change, dict):
+        raise Refused("not_an_object")
+    if _ESCAPED_TROUBLE.search(text) or not text.isascii():
+        _check_characters(change)
+    schema = change.get("schema")
+    if not _is_integer(schema) or schema < 1:
+        raise Refused("bad_schema", "schema")
+    if newest_schema is not None and schema > newest_schema:
+        raise Refused("newer_schema", "schema")
+    check(change, is_fraction_seen=bool(fractions))
+    return change
+
+
+def strict_json(text: str, fractions: list[str] | None = None) -> Any:
+    """The value of a JSON text; raises Refused for what JSON readers disagree about. Fractions seen are collected."""
+
+    def fraction(digits: str) -> float:
+        if fractions is not None:
+            fractions.append(digits)
+        number = float(digits)
+        if number - number != 0:
+            raise Refused("not_finite", digits[:40])
+        return number
+
+    try:
+        return json.loads(text, object_pairs_hook=_object, parse_constant=_constant, parse_int=_integer,
+                          parse_float=fraction)
+    except Refused:
+        raise
+    except RecursionError:
+        raise Refused("too_deep") from None
+    except ValueError:
+        raise Refused("not_json") from None
+
+
+def check(change: type_of_change, *, is_fraction_seen: bool = True) -> None:
+    """Passes a change whose shape is right; raises Refused with the code of the first thing that is wrong."""
+    if change.keys() - KEYS:
+        raise Refused("unknown_key", min(change.keys() - KEYS)[:64])
+    if NEEDED - change.keys():
+        raise Refused("missing_key", min(NEEDED - change.keys()))
+    _check_text(change, "id", _ID)
+    _check_text(change, "kind", _KIND)
+    _check_text(change, "record", _RECORD)
+    if change["record"].partition(":")[0] != change["kind"]:
+        raise Refused("bad_record", "record")
+    _check_text(change, "at", _AT)
+    by = change["by"]
+    if not isinstance(by, str) or not 0 < len(by) <= 100:
+        raise Refused("bad_by", "by")
+    if not _is_integer(change["lamport"]) or not 0 <= change["lamport"] <= LARGEST_INTEGER:
+        raise Refused("bad_lamport", "lamport")
+    if not _is_integer(change["schema"]) or change["schema"] < 1:
+        raise Refused("bad_schema", "schema")
+    _check_answers(change, is_fraction_seen)
+    _check_replaces(change)
+    if "basis" in change:
+        if not isinstance(change["basis"], dict):
+            raise Refused("bad_basis", "basis")
+        _check_depth(change["basis"], "basis", DEEPEST, may_hold_fractions=True)
+
+
+def _check_answers(change: type_of_change, is_fraction_seen: bool) -> None:
+    answers = change["set"]
+    if not isinstance(answers, dict) or not 0 < len(answers) <= MOST_FIELDS:
+        raise Refused("bad_set", "set")
+    for field, value in answers.items():
+        if not _FIELD.fullmatch(field):
+            raise Refused("bad_field", field[:64])
+        if not isinstance(value, str):
+            _check_depth(value, field, DEEPEST, may_hold_fractions=not is_fraction_seen)
+
+
+def _check_replaces(change: type_of_change) -> None:
+    replaces = change["replaces"]
+    if not isinstance(replaces, dict):
+        raise Refused("bad_replaces", "replaces")
+    for field, ids in replaces.items():
+        if field not in change["set"] or not isinstance(ids, list) or len(ids) > MOST_REPLACED:
+            raise Refused("bad_replaces", field[:64])
+        for identity in ids:
+            if not isinstance(identity, str) or not _ID.fullmatch(identity) or identity == change["id"]:
+                raise Refused("bad_replaces", field)
+
+
+def _check_depth(value: Any, where: str, levels_left: int, may_hold_fractions: bool) -> None:
+    if isinstance(value, dict):
+        if levels_left == 0:
+            raise Refused("too_deep", where)
+        for item in value.values():
+            if not isinstance(item, str):
+                _check_depth(item, where, levels_left - 1, may_hold_fractions)
+    elif isinstance(value, list):
+        if levels_left == 0:
+            raise Refused("too_deep", where)
+        for item in value:
+            if not isinstance(item, str):
+                _check_depth(item, where, levels_left - 1, may_hold_fractions)
+    elif isinstance(value, float):
+        if not may_hold_fractions:
+            raise Refused("fraction", where)
+        if value - value != 0:
+            raise Refused("not_finite", where)
+
+
+def _check_characters(value: Any) -> None:
+    """Refuses half characters and the character zero, which some stores and interpreters cannot hold."""
+    text = json.dumps(value, ensure_ascii=False)
+    if "\\u0000" in text and "\x00" in "".join(_strings(value)):
+        raise Refused("bad_character")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise Refused("bad_character") from None
+
+
+def _strings(value: Any) -> Iterable[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield key
+            yield from _strings(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _strings(item)
+
+
+def _check_text(change: type_of_change, key: str, shape: re.Pattern[str]) -> None:
+    value = change[key]
+    if not isinstance(value, str) or not shape.fullmatch(value):
+        raise Refused("bad_" + key, key)
+
+
+def _is_integer(value: Any) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise Refused("duplicate_key")
+    return found
+
+
+def _constant(name: str) -> Any:
+    raise Refused("not_finite", name)
+
+
+def _integer(digits: str) -> int:
+    if len(digits) > 17 or not -LARGEST_INTEGER <= int(digits) <= LARGEST_INTEGER:
+        raise Refused("integer_too_large", digits[:40])
+    return int(digits)
