@@ -1,0 +1,97 @@
+"""The shop's rule table as data: every limit with its id, words and origin, so that it can be read aloud.
+
+START holds our starting values. A shop may pass its own table of the same shape; a row it leaves out keeps its
+starting value. Origin "common_practice" means what the trade commonly does, with no published source; "shop" means a
+starting value that the shop is free to set.
+"""
+
+START = {
+    "revision": "start-1",
+    "rows": [
+        {"id": "R1", "name": "damage", "value": None, "origin": "common_practice",
+         "words": "A brick that is cracked, melted or loose is replaced."},
+        {"id": "R2", "name": "light_damage", "value": None, "origin": "common_practice",
+         "words": "Light through a crack or ring, at the mat or through a melted hole: replace, at any count."},
+        {"id": "R3", "name": "lit_cells", "value": 20, "origin": "common_practice",
+         "words": "More lit cells than this: replace."},
+        {"id": "R4", "name": "hard_average", "value": 1.0 / 3.0, "origin": "common_practice",
+         "words": "Average hard blockage over the face above this share of the depth: replace."},
+        {"id": "R5", "name": "blocked_depth", "value": 1.0 / 3.0, "origin": "common_practice",
+         "words": "A cell counts as hard-blocked when more than this share of its depth is blocked."},
+        {"id": "R6", "name": "most_of_face", "value": 0.5, "origin": "common_practice",
+         "words": "More than this share of the cells hard-blocked is most of the face: replace."},
+        {"id": "R7", "name": "plug_missing", "value": None, "origin": "common_practice",
+         "words": "A rod that comes out at the far face shows a missing plug, a leak: replace."},
+        {"id": "R8", "name": "melt_depth", "value": 0.1, "origin": "shop",
+         "words": "A hard stop that blocks more than this share of the depth, with a black outlet, or with light through "
+                  "a brick whose outlet is not clean, is melted brick: replace."},
+        {"id": "R9", "name": "dry_and_cold", "value": None, "origin": "common_practice",
+         "words": "After cleaning, a filter that is warm, wet or heavier than before is dried and cooled first."},
+        {"id": "R10", "name": "soft", "value": None, "origin": "common_practice",
+         "words": "Soft stops are soot: clean. Hard stops before cleaning are cleaned too, unless R4 to R8 condemn them."},
+        {"id": "R11", "name": "coverage", "value": 1.645, "origin": "shop",
+         "words": "The upper end of the flow window is guarded by this many standard uncertainties."},
+        {"id": "R12", "name": "sooty_outlet", "value": None, "origin": "common_practice",
+         "words": "A black outlet means that exhaust went past the brick: clean, then look for the leak."},
+        {"id": "R13", "name": "cells_to_pass", "value": 20, "origin": "shop",
+         "words": "At least this many cells are rodded before a filter is passed."},
+        {"id": "R14", "name": "cells_to_condemn", "value": 12, "origin": "shop",
+         "words": "At least this many cells are rodded before R4 or R6 condemns a filter."},
+        {"id": "R15", "name": "worth_g", "value": 20.0, "origin": "shop",
+         "words": "Another round is worth it when the last one took off more than this many grams."},
+        {"id": "R16", "name": "scale_u_g", "value": 5.0, "origin": "shop",
+         "words": "Standard uncertainty of one weighing in grams; a change below 2·√2 of it is no change."},
+        {"id": "R17", "name": "rounds_to_tell", "value": 2, "origin": "shop",
+         "words": "At least this many rounds are done before another one is called not worth it."},
+        {"id": "R18", "name": "most_rounds", "value": 3, "origin": "shop",
+         "words": "After this many rounds no further one is proposed."},
+        {"id": "R19", "name": "all_tests", "value": None, "origin": "common_practice",
+         "words": "OK to reinstall needs every test of its kind of unit, done and free of doubt."},
+        {"id": "R20", "name": "leak", "value": None, "origin": "common_practice",
+         "words": "Restriction below the window, or lit cells with an outlet that is not clean: a leak is suspected, hold."},
+        {"id": "R21", "name": "flow_limit", "value": None, "origin": "common_practice",
+         "words": "Without a flow limit for the model: hold, until a named person releases it; the report says so."},
+        {"id": "R22", "name": "can", "value": None, "origin": "common_practice",
+         "words": "A cracked can or flange is repaired before the filter goes back: hold."},
+    ],
+}
+
+# Names of rules and of tests; also the order in which they are read aloud.
+TESTS = ("visual", "weight", "rod", "light", "flow")
+
+
+class Table:
+    """One table in use: rows by name, the starting row where the shop's table lacks one."""
+
+    def __init__(self, rules: object) -> None:
+        self.revision = START["revision"]
+        self._rows: dict[str, dict[str, object]] = {}
+        self._take(START)
+        if isinstance(rules, dict):
+            self.revision = rules.get("revision", START["revision"])
+            self._take(rules)
+
+    def _take(self, rules: dict[str, object]) -> None:
+        rows = rules.get("rows")
+        for row in rows if isinstance(rows, list) else []:
+            if row["value"] is None or type(row["value"]) in (int, float):
+                self._rows[row["name"]] = row
+
+    def limit(self, name: str) -> float:
+        """The row's threshold."""
+        value = self._rows[name]["value"]
+        return float(value) if type(value) in (int, float) else 0.0  # type: ignore[arg-type]
+
+    def reason(self, code: str, name: str, values: dict[str, object], origin: str = "") -> dict[str, object]:
+        """A reason under the row of that name; origin where it comes from elsewhere, as a flow limit does."""
+        row = self._rows[name]
+        return {"code": code, "rule": row["id"], "values": values, "origin": origin or row["origin"]}
+
+
+def read_aloud(rules: object = None) -> list[str]:
+    """The table as lines of text: id, limit, words, origin."""
+    lines = []
+    for row in START["rows"] if rules is None else rules["rows"]:  # type: ignore[index]
+        origin = "common practice, no source" if row["origin"] == "common_practice" else "shop's starting value"
+        lines.append(str(row["id"]) + ": " + str(row["words"]) + " [" + origin + "]")
+    return lines
