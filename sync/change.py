@@ -10,9 +10,9 @@ import json
 import re
 import secrets
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, TypeGuard
 
-type_of_change = dict[str, Any]
+Change = dict[str, Any]
 
 LONGEST_TEXT = 65_536
 MOST_FIELDS = 200
@@ -59,9 +59,9 @@ class Pen:
 
 def make_change(identity: str, record: str, answers: Mapping[str, Any], *, lamport: int, at: str, by: str,
                 replaces: Mapping[str, Iterable[str]] | None = None, basis: Mapping[str, Any] | None = None,
-                schema: int = 1) -> type_of_change:
+                schema: int = 1) -> Change:
     """A change as a dict; `replaces` are the ids that stood on that person's screen when the edit began."""
-    change: type_of_change = {
+    change: Change = {
         "id": identity, "kind": record.partition(":")[0], "record": record, "set": dict(answers),
         "replaces": {field: sorted(ids) for field, ids in (replaces or {}).items()},
         "lamport": min(lamport, LARGEST_INTEGER), "at": at, "by": by, "schema": schema,
@@ -72,7 +72,7 @@ def make_change(identity: str, record: str, answers: Mapping[str, Any], *, lampo
     return change
 
 
-def to_text(change: type_of_change) -> str:
+def to_text(change: Change) -> str:
     """The JSON text of a change. The sender makes it once; these characters travel and are stored verbatim."""
     return json.dumps(change, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
@@ -82,7 +82,7 @@ def content_hash(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 
-def parse(text: str, newest_schema: int | None = None) -> type_of_change:
+def parse(text: str, newest_schema: int | None = None) -> Change:
     """The change that a text holds, checked; raises Refused.
 
     newest_schema: a change of a newer schema is refused as "newer_schema" before its shape is looked at.
@@ -126,7 +126,16 @@ def strict_json(text: str, fractions: list[str] | None = None) -> Any:
         raise Refused("not_json") from None
 
 
-def check(change: type_of_change, *, is_fraction_seen: bool = True) -> None:
+def identity_in(text: str) -> str:
+    """The id that a text claims, for a receipt about a change that was refused; empty where none can be read."""
+    try:
+        found = json.loads(text)["id"]
+    except (ValueError, TypeError, KeyError, RecursionError):
+        return ""
+    return found if isinstance(found, str) and _ID.fullmatch(found) else ""
+
+
+def check(change: Change, *, is_fraction_seen: bool = True) -> None:
     """Passes a change whose shape is right; raises Refused with the code of the first thing that is wrong."""
     if change.keys() - KEYS:
         raise Refused("unknown_key", min(change.keys() - KEYS)[:64])
@@ -153,7 +162,7 @@ def check(change: type_of_change, *, is_fraction_seen: bool = True) -> None:
         _check_depth(change["basis"], "basis", DEEPEST, may_hold_fractions=True)
 
 
-def _check_answers(change: type_of_change, is_fraction_seen: bool) -> None:
+def _check_answers(change: Change, is_fraction_seen: bool) -> None:
     answers = change["set"]
     if not isinstance(answers, dict) or not 0 < len(answers) <= MOST_FIELDS:
         raise Refused("bad_set", "set")
@@ -164,7 +173,7 @@ def _check_answers(change: type_of_change, is_fraction_seen: bool) -> None:
             _check_depth(value, field, DEEPEST, may_hold_fractions=not is_fraction_seen)
 
 
-def _check_replaces(change: type_of_change) -> None:
+def _check_replaces(change: Change) -> None:
     replaces = change["replaces"]
     if not isinstance(replaces, dict):
         raise Refused("bad_replaces", "replaces")
@@ -194,6 +203,11 @@ def _check_depth(value: Any, where: str, levels_left: int, may_hold_fractions: b
             raise Refused("fraction", where)
         if value - value != 0:
             raise Refused("not_finite", where)
+    elif isinstance(value, int):
+        if not -LARGEST_INTEGER <= value <= LARGEST_INTEGER:
+            raise Refused("integer_too_large", where)
+    elif not (value is None or isinstance(value, str)):
+        raise Refused("not_json", where)
 
 
 def _check_characters(value: Any) -> None:
@@ -219,13 +233,13 @@ def _strings(value: Any) -> Iterable[str]:
             yield from _strings(item)
 
 
-def _check_text(change: type_of_change, key: str, shape: re.Pattern[str]) -> None:
+def _check_text(change: Change, key: str, shape: re.Pattern[str]) -> None:
     value = change[key]
     if not isinstance(value, str) or not shape.fullmatch(value):
         raise Refused("bad_" + key, key)
 
 
-def _is_integer(value: Any) -> bool:
+def _is_integer(value: Any) -> TypeGuard[int]:
     return isinstance(value, int) and not isinstance(value, bool)
 
 

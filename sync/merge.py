@@ -143,7 +143,7 @@ def canonical(value: object) -> str:
 
 def _are_equal(answers: list) -> bool:
     first = canonical(answers[0]["value"])
-    return all([canonical(answer["value"]) == first for answer in answers[1:]])
+    return all(canonical(answer["value"]) == first for answer in answers[1:])
 
 
 def _latest(answers: list) -> dict:

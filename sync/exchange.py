@@ -1,0 +1,279 @@
+"""Push, pull, fetch, and the retry of held changes; each a single transaction or a read that cannot miss anything.
+
+Promises: a receipt "stored" means on disk; the same change again gets the same receipt; the same id with other
+content is kept raw and raised; one bad change never stops another; a pull costs what changed, not what exists.
+Whether a change makes sense is the business of `accept`, which comes as an argument and runs before the transaction.
+"""
+
+import datetime
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+from . import merge
+from .change import Change, Refused, content_hash, identity_in, parse
+from .log import Store, compact, next_chain, snapshot_of
+
+Accept = Callable[[Change], str | None]
+Carried = Callable[[str, str, dict[str, Any]], bool]
+Receipt = dict[str, Any]
+
+PAGE_RECORDS = 500
+PAGE_CHARACTERS = 4_000_000
+
+# Held for good unless somebody asks for them by reason: these do not get better by waiting.
+NOT_RETRIED = frozenset(("other_content", "hash_mismatch", "device_revoked"))
+
+
+@dataclass(slots=True)
+class Arrival:
+    """One text as it came in, with what was found out before the transaction."""
+
+    text: str
+    stated_hash: str
+    hash: str
+    identity: str
+    change: Change | None
+    reason: str | None
+
+
+def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str], accept: Accept | None = None, *,
+         is_revoked: bool = False) -> list[Receipt]:
+    """One receipt for each text, in the order sent, after the commit.
+
+    {"id", "hash" as stated, "status": "stored"|"held", "position": n or None, "reason": code or None}, and for the
+    caller "record" and "is_new".
+    accept(change) returns None or the code of a reason to hold it. Raises log.Unavailable: then nothing is stored.
+    """
+    arrivals = [arrive(store, text, stated, accept, is_revoked) for text, stated in zip(texts, hashes, strict=True)]
+    if not arrivals:
+        return []
+    with store.writing() as counter:
+        return _store(store, counter, device, arrivals)
+
+
+def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_revoked: bool = False) -> Arrival:
+    """What can be said about a text without the database: its change, or the reason to hold it."""
+    found = content_hash(text)
+    try:
+        change = parse(text, store.newest_schema)
+    except Refused as refusal:
+        reason = refusal.code if found == stated_hash else "hash_mismatch"
+        return Arrival(text, stated_hash, found, identity_in(text), None, "device_revoked" if is_revoked else reason)
+    identity = change["id"]
+    if is_revoked:
+        return Arrival(text, stated_hash, found, identity, change, "device_revoked")
+    if found != stated_hash:
+        return Arrival(text, stated_hash, found, identity, None, "hash_mismatch")
+    return Arrival(text, stated_hash, found, identity, change, accept(change) if accept is not None else None)
+
+
+def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
+    known = {row[0]: (row[1], row[2]) for row in
+             store.rows_of("SELECT id, hash, position FROM change_log", "id",
+                           (a.identity for a in arrivals if a.change is not None))}
+    now = time_text()
+    receipts: list[Receipt] = []
+    log_rows: list[tuple[Any, ...]] = []
+    held: list[Arrival] = []
+    of_record: dict[str, list[tuple[int, Change]]] = {}
+    for arrival in arrivals:
+        change = arrival.change
+        reason = arrival.reason
+        position = None
+        is_new = False
+        if change is not None and arrival.identity in known:
+            stored_hash, stored_position = known[arrival.identity]
+            if stored_hash != arrival.hash:
+                reason = "other_content"
+            elif reason != "device_revoked":
+                reason, position = None, stored_position
+        elif change is not None and reason is None:
+            counter.position += 1
+            counter.chain = next_chain(counter.chain, arrival.identity, arrival.hash)
+            counter.lamport = max(counter.lamport, change["lamport"])
+            position, is_new = counter.position, True
+            known[arrival.identity] = (arrival.hash, position)
+            log_rows.append((position, arrival.identity, arrival.hash, counter.chain, change["record"], change["kind"],
+                             device, now, arrival.text))
+            of_record.setdefault(change["record"], []).append((position, change))
+        if reason is not None and not (reason == "device_revoked" and arrival.identity in known):
+            arrival.reason = reason
+            held.append(arrival)
+        receipts.append({"id": arrival.identity or None, "hash": arrival.stated_hash, "position": position,
+                         "status": "held" if reason else "stored", "reason": reason, "is_new": is_new,
+                         "record": change["record"] if change is not None else None})
+    store.write_many("INSERT INTO change_log (position, id, hash, chain, record, kind, device, received_at, body) "
+                     "VALUES (?,?,?,?,?,?,?,?,?)", log_rows)
+    _merge(store, of_record)
+    _hold(store, device, held, now)
+    _resolve(store, [(row[1], row[2]) for row in log_rows], now)
+    return receipts
+
+
+def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None:
+    """Brings the snapshots up to date: each read once and written once, however many changes it gets."""
+    snapshots = {row[0]: snapshot_of(*row) for row in
+                 store.rows_of("SELECT record, kind, heads, marks FROM snapshot", "record", of_record)}
+    rows: list[tuple[Any, ...]] = []
+    outdated: list[tuple[str, str]] = []
+    refs: list[tuple[str, str, str]] = []
+    for record, entries in of_record.items():
+        kind = entries[0][1]["kind"]
+        snapshot = snapshots.get(record)
+        is_known = snapshot is not None
+        if snapshot is None:
+            snapshot = merge.empty(record, kind)
+            snapshot["moved"] = {}
+        moved = snapshot["moved"]
+        touched = set()
+        for position, change in entries:
+            for field in merge.lay(snapshot, change):
+                moved[field] = position
+                touched.add(field)
+        place = max(moved.values(), default=entries[-1][0])
+        rows.append((record, kind, place, compact(snapshot["heads"]),
+                     compact({"gone": snapshot["gone"], "moved": moved})))
+        for field in touched & store.ref_fields(kind):
+            if is_known:
+                outdated.append((record, field))
+            refs.extend((record, field, target) for target in targets(merge.standing(snapshot, field)))
+    store.write_many("INSERT INTO snapshot (record, kind, position, heads, marks) VALUES (?,?,?,?,?) "
+                     "ON CONFLICT (record) DO UPDATE SET position = excluded.position, heads = excluded.heads, "
+                     "marks = excluded.marks", rows)
+    store.write_many("DELETE FROM ref WHERE record = ? AND field = ?", outdated)
+    store.write_many("INSERT INTO ref (record, field, target) VALUES (?,?,?)", refs)
+
+
+def targets(answers: list[dict[str, Any]]) -> list[str]:
+    """The record ids that the standing answers of a reference field name, each once, sorted."""
+    found: set[str] = set()
+    for answer in answers:
+        value = answer["value"]
+        found.update(item for item in (value if isinstance(value, list) else [value]) if isinstance(item, str) and item)
+    return sorted(found)
+
+
+def _hold(store: Store, device: str, held: list[Arrival], now: str) -> None:
+    store.write_many("INSERT INTO held (id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
+                     "VALUES (?,?,?,?,?,?,?,'') ON CONFLICT (raw_hash, stated_hash) DO UPDATE SET "
+                     "reason = excluded.reason",
+                     [(a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
+                       a.reason, now) for a in held])
+
+
+def _resolve(store: Store, stored: list[tuple[str, str]], now: str) -> None:
+    """Marks held changes that have now been stored, by id and stated hash."""
+    if stored and store.rows("SELECT 1 FROM held WHERE resolved_at = '' LIMIT 1"):
+        store.write_many("UPDATE held SET resolved_at = ? WHERE resolved_at = '' AND id = ? AND stated_hash = ?",
+                         [(now, identity, found) for identity, found in stored])
+
+
+def touched(receipts: Iterable[Receipt]) -> list[str]:
+    """The sorted records that a push has changed: whose verdicts are to be computed again after the commit."""
+    return sorted({receipt["record"] for receipt in receipts if receipt["is_new"]})
+
+
+def pull(store: Store, cursor: dict[str, Any] | None, next_page: str | None = None, limit: int = PAGE_RECORDS,
+         carried: Carried | None = None) -> dict[str, Any]:
+    """One page of what changed since the cursor: {"epoch", "cursor", "next", "reset", "records"}.
+
+    A record comes with only those fields whose standing answers changed. "next" is a text while there is more: ask
+    again with this page's cursor. "reset": the cursor did not fit this log, so this page begins anew from nothing.
+    carried(kind, record, heads) says whether this device carries the record; None carries all.
+    """
+    with store.working():
+        end = store.counter()  # read before the rows: what is committed later is found by the next pull
+        since, is_reset = 0, False
+        if cursor is not None:
+            since = cursor["position"]
+            is_reset = cursor["epoch"] != end["epoch"] or since > end["position"] \
+                or store.chain_at(since) != cursor["chain"]
+            since = 0 if is_reset else since
+        rows = store.rows("SELECT record, kind, position, heads, marks FROM snapshot WHERE position > ? "
+                          "ORDER BY position LIMIT ?", (since, limit + 1))
+        page, characters = [], 0
+        for row in rows[:limit]:
+            page.append(row)
+            characters += len(row[3])
+            if characters > PAGE_CHARACTERS:
+                break
+        is_more = len(page) < len(rows)
+        place = {"epoch": end["epoch"], "position": end["position"], "chain": end["chain"]}
+        if is_more:
+            place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]))
+    records = []
+    for record, kind, _position, heads_text, marks_text in page:
+        heads = json.loads(heads_text)
+        if carried is not None and not carried(kind, record, heads):
+            continue
+        if since:
+            moved = json.loads(marks_text)["moved"]
+            heads = {field: answers for field, answers in heads.items() if moved.get(field, 0) > since}
+        records.append({"record": record, "kind": kind, "heads": heads})
+    return {"epoch": end["epoch"], "cursor": place, "next": "more" if is_more else None, "reset": is_reset,
+            "records": records}
+
+
+def fetch(store: Store, records: Iterable[str]) -> dict[str, Any]:
+    """{"records": [...]} as in a pull, whole, for those of the records that exist, in the order asked for."""
+    found = store.snapshots(records)
+    return {"records": [{"record": record, "kind": found[record]["kind"], "heads": found[record]["heads"]}
+                        for record in dict.fromkeys(records) if record in found]}
+
+
+def retry_held(store: Store, accept: Accept | None = None, reasons: Iterable[str] | None = None) -> list[Receipt]:
+    """Receipts of held changes tried again, each under the device that sent it.
+
+    reasons: which to try; without it all that can get better by waiting (not a revoked device, not other content).
+    """
+    wanted = frozenset(reasons) if reasons is not None else None
+    by_device: dict[str, list[Arrival]] = {}
+    with store.working():
+        rows = store.rows("SELECT body, stated_hash, device, reason FROM held WHERE resolved_at = '' ORDER BY number")
+    for body, stated_hash, device, reason in rows:
+        if reason in wanted if wanted is not None else reason not in NOT_RETRIED:
+            text = bytes(body).decode("utf-8", "surrogatepass")
+            by_device.setdefault(device, []).append(arrive(store, text, stated_hash, accept))
+    receipts = []
+    for device, arrivals in by_device.items():
+        with store.writing() as counter:
+            receipts.extend(_store(store, counter, device, arrivals))
+    return receipts
+
+
+def erase(store: Store, record: str) -> int:
+    """The number of texts erased: those of a personal record whose answers no longer stand.
+
+    Push a change that replaces what stands first, so that every device forgets; the chain stays whole because it
+    covers ids and hashes only. Raises ValueError for a record whose kind was not declared personal.
+    """
+    kind = record.partition(":")[0]
+    if kind not in store.personal:
+        raise ValueError(f"{kind} is not declared personal, so {record} cannot be erased; void it instead")
+    with store.writing():
+        snapshot = store.snapshots([record]).get(record)
+        if snapshot is None:
+            return 0
+        standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
+        doomed = [row[0] for row in store.rows("SELECT id FROM change_log WHERE record = ? AND body IS NOT NULL",
+                                               (record,)) if row[0] not in standing]
+        store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
+        _forget_replaced(store, record, snapshot)
+    return len(doomed)
+
+
+def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:
+    """Leaves in the snapshot what the texts that are left say, so that a rebuild from the log gives the same."""
+    left = [json.loads(row[0]) for row in store.rows(
+        "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
+    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
+    store.rows("UPDATE snapshot SET marks = ? WHERE record = ?",
+               (compact({"gone": gone, "moved": snapshot["moved"]}), record))
+
+
+def time_text() -> str:
+    """Now, as text, in UTC, to the millisecond."""
+    return datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

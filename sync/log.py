@@ -1,0 +1,263 @@
+"""The store: every accepted change once, in one order, its text verbatim; beside it what is derived from them.
+
+Tables: counter (one row: position, chain, epoch), change_log, snapshot, ref, held, about. The settings that keep an
+acknowledged change on disk are asserted on every connection. SQLite through apsw by default, PostgreSQL by URL; both
+behave alike. Refuses a database that a newer program has written. Other tables may live in the same database.
+"""
+
+import contextlib
+import hashlib
+import json
+import secrets
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from types import SimpleNamespace
+from typing import Any
+
+import apsw
+import peewee
+from playhouse.apsw_ext import APSWDatabase
+
+VERSION = 1
+FIRST_CHAIN = "0" * 32
+BUSY_TIMEOUT_S = 20.0
+OLDEST_SQLITE = (3, 51, 3)  # earlier ones can damage a WAL file that two connections reset: sqlite.org/changes.html
+SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
+CHUNK = 400
+
+
+class Unavailable(Exception):
+    """The database did not do what was asked of it; nothing of this request is stored."""
+
+
+class NewerDatabase(Exception):
+    """The database was written by a newer version of the program."""
+
+
+class SqliteDatabase(APSWDatabase):
+    """SQLite whose every connection proves its settings before it is used."""
+
+    def _add_conn_hooks(self, conn: apsw.Connection) -> None:
+        super()._add_conn_hooks(conn)  # type: ignore[no-untyped-call]
+        for name, wanted in SETTINGS.items():
+            found = conn.pragma(name)
+            if found != wanted:
+                raise Unavailable(f"SQLite setting {name} is {found!r} and must be {wanted!r}")
+
+
+class Store:
+    """One database. policy_of(kind, field), ref_fields(kind) and personal kinds come from who declares records."""
+
+    def __init__(self, url: str, *, policy_of: Callable[[str, str], str] | None = None,
+                 ref_fields: Callable[[str], Iterable[str]] | None = None, personal: Iterable[str] = (),
+                 newest_schema: int = 1) -> None:
+        self.url = url
+        self.policy_of = policy_of or (lambda kind, field: "worse")
+        self.personal = frozenset(personal)
+        self.newest_schema = newest_schema
+        self._ref_fields = ref_fields or (lambda kind: ())
+        self._ref_fields_of: dict[str, frozenset[str]] = {}
+        self.db = database(url)
+        self.is_postgresql = isinstance(self.db, peewee.PostgresqlDatabase)
+        with self.working():
+            self._prepare()
+
+    def ref_fields(self, kind: str) -> frozenset[str]:
+        """The fields of a kind that hold ids of other records."""
+        if kind not in self._ref_fields_of:
+            self._ref_fields_of[kind] = frozenset(self._ref_fields(kind))
+        return self._ref_fields_of[kind]
+
+    def close(self) -> None:
+        """Closes this thread's connection."""
+        if not self.db.is_closed():
+            self.db.close()
+
+    @contextlib.contextmanager
+    def working(self) -> Iterator[None]:
+        """Turns every trouble of the database into Unavailable and drops a connection that broke."""
+        try:
+            yield
+        except (peewee.PeeweeException, apsw.Error, OSError) as trouble:
+            if self.db.in_transaction() is False and not self.db.is_closed() and not self.db.is_connection_usable():
+                self.db.close()
+            raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[SimpleNamespace]:
+        """A transaction whose first statement takes the counter row: position order is commit order.
+
+        Gives position, chain, epoch and lamport; what they are at the end is written back.
+        """
+        with self.working(), self.db.transaction() if self.is_postgresql else self.db.transaction("IMMEDIATE"):
+            taken = self.rows("UPDATE counter SET position = position WHERE number = 1 "
+                              "RETURNING position, chain, epoch, lamport")[0]
+            counter = SimpleNamespace(position=taken[0], chain=taken[1], epoch=taken[2], lamport=taken[3])
+            yield counter
+            if tuple(taken) != (counter.position, counter.chain, counter.epoch, counter.lamport):
+                self.rows("UPDATE counter SET position = ?, chain = ?, epoch = ?, lamport = ? WHERE number = 1",
+                          (counter.position, counter.chain, counter.epoch, counter.lamport))
+
+    def rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+        """All rows of one statement; placeholders are written as ? for either database."""
+        cursor = self.db.execute_sql(self._dialect(sql), tuple(values))  # type: ignore[no-untyped-call]
+        if self.is_postgresql and cursor.description is None:
+            return []
+        return list(cursor.fetchall())
+
+    def write_many(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
+        """Runs one statement for each row, inside the transaction that is open."""
+        listed = list(rows)
+        if listed:
+            with peewee.__exception_wrapper__:  # type: ignore[attr-defined]
+                self.db.cursor().executemany(self._dialect(sql), listed)  # type: ignore[no-untyped-call]
+
+    def rows_of(self, sql: str, column: str, wanted: Iterable[str]) -> Iterator[tuple[Any, ...]]:
+        """Rows where the column is one of the wanted values, asked for in pieces; sql ends where the WHERE begins."""
+        values = list(dict.fromkeys(wanted))
+        for start in range(0, len(values), CHUNK):
+            piece = values[start:start + CHUNK]
+            yield from self.rows(f"{sql} WHERE {column} IN ({','.join('?' * len(piece))})", piece)
+
+    def counter(self) -> dict[str, Any]:
+        """{"epoch", "position", "chain", "lamport"}: how far the log has come, and the highest lamport in it."""
+        with self.working():
+            row = self.rows("SELECT epoch, position, chain, lamport FROM counter WHERE number = 1")[0]
+        return dict(zip(("epoch", "position", "chain", "lamport"), row, strict=True))
+
+    def chain_at(self, position: int) -> str | None:
+        """The chain hash over all ids and content hashes up to a position; None beyond the end."""
+        if position == 0:
+            return FIRST_CHAIN
+        found = self.rows("SELECT chain FROM change_log WHERE position = ?", (position,))
+        return str(found[0][0]) if found else None
+
+    def begin_epoch(self) -> str:
+        """A new epoch, to be begun after a restore: every device then offers its confirmed changes again."""
+        with self.writing() as counter:
+            counter.epoch = secrets.token_hex(8)
+        return str(counter.epoch)
+
+    def snapshots(self, records: Iterable[str]) -> dict[str, dict[str, Any]]:
+        """Record id → snapshot, for those of the records that exist."""
+        with self.working():
+            return {row[0]: snapshot_of(*row) for row in
+                    self.rows_of("SELECT record, kind, heads, marks FROM snapshot", "record", records)}
+
+    def _dialect(self, sql: str) -> str:
+        return sql.replace("?", "%s") if self.is_postgresql else sql
+
+    def _prepare(self) -> None:
+        if not self.is_postgresql and tuple(map(int, apsw.sqlite_lib_version().split("."))) < OLDEST_SQLITE:
+            raise Unavailable(f"SQLite {apsw.sqlite_lib_version()} can damage its files; install a newer apsw")
+        with self.db.transaction() if self.is_postgresql else self.db.transaction("IMMEDIATE"):
+            if self.is_postgresql:
+                self.rows("SELECT pg_advisory_xact_lock(7224001)")  # two processes starting at once
+            about = tables(self.db)["about"]
+            self.db.create_tables([about])
+            found = self.rows("SELECT value FROM about WHERE name = 'version'")
+            if found and int(found[0][0]) > VERSION:
+                raise NewerDatabase(f"This database has version {found[0][0]}, and this program knows versions up to "
+                                    f"{VERSION}. Start the newer program, or restore a backup made before it.")
+            if not found:
+                self.db.create_tables(list(tables(self.db).values()))
+                self.rows("INSERT INTO about (name, value) VALUES ('version', ?)", (str(VERSION),))
+                self.rows("INSERT INTO counter (number, position, chain, epoch, lamport) VALUES (1, 0, ?, ?, 0)",
+                          (FIRST_CHAIN, secrets.token_hex(8)))
+
+
+def database(url: str) -> peewee.Database:
+    """The peewee database of "sqlite:///path" or "postgresql://user@host/name"."""
+    if url.startswith("sqlite:///"):
+        pragmas = (("busy_timeout", int(BUSY_TIMEOUT_S * 1000)), ("journal_mode", "wal"), ("synchronous", "full"),
+                   ("foreign_keys", 1), ("cache_size", -16000))
+        path = url.removeprefix("sqlite:///")
+        return SqliteDatabase(path, pragmas=pragmas, timeout=BUSY_TIMEOUT_S)  # type: ignore[no-untyped-call]
+    if url.startswith(("postgresql://", "postgres://")):
+        return peewee.PostgresqlDatabase(url, prefer_psycopg3=True)
+    raise ValueError(f"{url!r} is no database address; write sqlite:///path/to/file or postgresql://user@host/name")
+
+
+def next_chain(chain: str, identity: str, content_hash: str) -> str:
+    """The chain hash after one more change. It covers ids and content hashes, so texts can be erased under it."""
+    return hashlib.sha256(f"{chain} {identity} {content_hash}".encode()).hexdigest()[:32]
+
+
+def snapshot_of(record: str, kind: str, heads: str, marks: str) -> dict[str, Any]:
+    """A snapshot from its stored texts, with "moved": field → position of the change that last changed its answers."""
+    read = json.loads(marks)
+    return {"record": record, "kind": kind, "heads": json.loads(heads), "gone": read["gone"], "moved": read["moved"]}
+
+
+def compact(value: Any) -> str:
+    """JSON without spaces, characters as they are."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
+    """The tables of a store as peewee models on this database."""
+
+    class Base(peewee.Model):
+        class Meta:
+            database = db
+
+    class About(Base):
+        name = peewee.TextField(primary_key=True)
+        value = peewee.TextField()
+
+    class Counter(Base):
+        number = peewee.IntegerField(primary_key=True)
+        position = peewee.BigIntegerField()
+        chain = peewee.TextField()
+        epoch = peewee.TextField()
+        lamport = peewee.BigIntegerField()
+
+    class ChangeLog(Base):
+        position = peewee.IntegerField(primary_key=True) if isinstance(db, APSWDatabase) \
+            else peewee.BigIntegerField(primary_key=True)
+        id = peewee.TextField(unique=True)
+        hash = peewee.TextField()
+        chain = peewee.TextField()
+        record = peewee.TextField()
+        kind = peewee.TextField()
+        device = peewee.TextField()
+        received_at = peewee.TextField()
+        body = peewee.TextField(null=True)  # the text as the device sent it; NULL once erased
+
+        class Meta:
+            table_name = "change_log"
+            indexes = ((("record", "position"), False),)
+
+    class Snapshot(Base):
+        record = peewee.TextField(primary_key=True)
+        kind = peewee.TextField()
+        position = peewee.BigIntegerField(unique=True)
+        heads = peewee.TextField()
+        marks = peewee.TextField()
+
+        class Meta:
+            indexes = ((("kind", "position"), False),)
+
+    class Ref(Base):
+        record = peewee.TextField()
+        field = peewee.TextField()
+        target = peewee.TextField()
+
+        class Meta:
+            primary_key = peewee.CompositeKey("record", "field", "target")
+            indexes = ((("target", "field", "record"), False),)
+
+    class Held(Base):
+        number = peewee.AutoField()
+        id = peewee.TextField(index=True)  # as claimed; empty where none could be read
+        stated_hash = peewee.TextField()
+        raw_hash = peewee.TextField()
+        body = peewee.BlobField()
+        device = peewee.TextField()
+        reason = peewee.TextField()
+        received_at = peewee.TextField()
+        resolved_at = peewee.TextField(index=True)  # empty while it is held
+
+        class Meta:
+            indexes = ((("raw_hash", "stated_hash"), True),)
+
+    return {"about": About, "counter": Counter, "change_log": ChangeLog, "snapshot": Snapshot, "ref": Ref, "held": Held}
