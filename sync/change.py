@@ -24,6 +24,7 @@ KEYS = frozenset(("id", "kind", "record", "set", "replaces", "basis", "lamport",
 NEEDED = KEYS - {"basis"}
 
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(0|[1-9][0-9]{0,15})")
+_HASH = re.compile(r"[0-9a-f]{32}")
 _KIND = re.compile(r"[a-z][a-z0-9_]{0,31}")
 _RECORD = re.compile(r"([a-z][a-z0-9_]{0,31}):[A-Za-z0-9_.-]{1,64}")
 _FIELD = re.compile(r"[a-z][a-z0-9_.]{0,63}")
@@ -80,6 +81,11 @@ def to_text(change: Change) -> str:
 def content_hash(text: str) -> str:
     """The first 32 hex digits of the SHA-256 of the text's UTF-8 bytes."""
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+def is_hash(text: str) -> bool:
+    """Whether a text has the shape of a content hash."""
+    return _HASH.fullmatch(text) is not None
 
 
 def parse(text: str, newest_schema: int | None = None) -> Change:

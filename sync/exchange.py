@@ -13,7 +13,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from . import merge
-from .change import Change, Refused, content_hash, identity_in, parse
+from .change import Change, Refused, content_hash, identity_in, is_hash, parse
 from .log import Store, compact, next_chain, snapshot_of
 
 Accept = Callable[[Change], str | None]
@@ -57,6 +57,7 @@ def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str],
 def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_revoked: bool = False) -> Arrival:
     """What can be said about a text without the database: its change, or the reason to hold it."""
     found = content_hash(text)
+    stated_hash = stated_hash if is_hash(stated_hash) else ""
     try:
         change = parse(text, store.newest_schema)
     except Refused as refusal:

@@ -1,0 +1,221 @@
+"""A reference client: an outbox on disk, receipts by id and hash only, own changes laid over the last snapshot.
+
+Promises: `write` returns after the change is on disk; a change leaves the outbox only on a receipt that names its id
+and hash; the cursor moves in the same transaction as the rows; whatever else an answer may be (a login page, half a
+body, an error status) changes nothing. Needs the standard library only.
+"""
+
+import datetime
+import gzip
+import json
+import sqlite3
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from . import merge
+from .change import Pen, content_hash, make_change, to_text
+
+Post = Callable[[str, bytes], bytes]
+
+BATCH_CHANGES = 1_000
+BATCH_CHARACTERS = 2_000_000
+COMPRESS_FROM = 500
+
+SCHEMA = """
+CREATE TABLE IF NOT EXISTS state (name TEXT PRIMARY KEY, value TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS snapshot (record TEXT PRIMARY KEY, kind TEXT NOT NULL, heads TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS outbox (number INTEGER PRIMARY KEY, id TEXT UNIQUE NOT NULL, hash TEXT NOT NULL,
+    record TEXT NOT NULL, text TEXT NOT NULL, status TEXT NOT NULL, epoch TEXT, position INTEGER, reason TEXT);
+CREATE INDEX IF NOT EXISTS outbox_record ON outbox (record);
+CREATE INDEX IF NOT EXISTS outbox_status ON outbox (status);
+"""
+
+
+class Offline(Exception):
+    """The server was not reached, or what came back was not its answer. Nothing has changed here."""
+
+
+def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s: float = 30.0) -> Post:
+    """A way to post over HTTP, packed both ways; address as "http://127.0.0.1:8440/sync"."""
+
+    def post(route: str, body: bytes) -> bytes:
+        sent = {"Content-Type": "application/json", "Accept-Encoding": "gzip", **(headers or {})}
+        if len(body) >= COMPRESS_FROM:
+            body = gzip.compress(body, 6, mtime=0)
+            sent["Content-Encoding"] = "gzip"
+        request = urllib.request.Request(f"{address}/{route}", body, sent, method="POST")
+        try:
+            with urllib.request.urlopen(request, timeout=timeout_s) as answer:
+                received: bytes = answer.read()
+                return gzip.decompress(received) if answer.headers.get("Content-Encoding") == "gzip" else received
+        except (OSError, EOFError, ValueError) as trouble:
+            raise Offline(f"{type(trouble).__name__}: {trouble}") from trouble
+
+    return post
+
+
+class Client:
+    """One device: its outbox, its snapshots, its cursor, all in one file."""
+
+    def __init__(self, path: str, device: str, post: Post,
+                 policy_of: Callable[[str, str], str] = lambda kind, field: "worse") -> None:
+        self.pen = Pen(device)
+        self.post = post
+        self.policy_of = policy_of
+        self.disk = sqlite3.connect(path)
+        self.disk.execute("PRAGMA synchronous = FULL")
+        self.disk.executescript(SCHEMA)
+
+    def close(self) -> None:
+        """Closes the file; everything in it stays."""
+        self.disk.close()
+
+    # --- what a person does ------------------------------------------------------------------------------------
+
+    def write(self, record: str, answers: Mapping[str, Any], by: str, *,
+              replaces: Mapping[str, Iterable[str]] | None = None, basis: Mapping[str, Any] | None = None,
+              at: str | None = None) -> str:
+        """The id of a new change, which is on disk when this returns.
+
+        replaces: the ids that stood on the screen when the edit began; without it those that stand here now.
+        """
+        if replaces is None:
+            shown = self.snapshot(record)
+            replaces = {field: [answer["id"] for answer in merge.standing(shown, field)] for field in answers}
+        lamport = int(self._state("lamport") or 0) + 1
+        change = make_change(self.pen.next_id(), record, answers, replaces=replaces, basis=basis, lamport=lamport,
+                             at=at or _now(), by=by)
+        text = to_text(change)
+        with self.disk:
+            self._keep_state("lamport", str(lamport))
+            self.disk.execute("INSERT INTO outbox (id, hash, record, text, status) VALUES (?, ?, ?, ?, 'waiting')",
+                              (change["id"], content_hash(text), record, text))
+        return str(change["id"])
+
+    def snapshot(self, record: str) -> dict[str, Any] | None:
+        """The pulled snapshot of a record with the outbox laid over it, or None where nothing is known of it."""
+        row = self.disk.execute("SELECT kind, heads FROM snapshot WHERE record = ?", (record,)).fetchone()
+        found = None if row is None else {"record": record, "kind": row[0], "heads": json.loads(row[1]), "gone": {}}
+        laid_over = self._overlay(record)
+        return merge.apply_all(found, laid_over) if found is not None or laid_over else None
+
+    def view(self, record: str) -> dict[str, Any] | None:
+        """What a screen reads of a record, own unsent changes included."""
+        found = self.snapshot(record)
+        return merge.view(found, self.policy_of) if found is not None else None
+
+    def records(self) -> list[str]:
+        """Every record that is known here, sorted."""
+        return [row[0] for row in self.disk.execute("SELECT record FROM snapshot UNION SELECT record FROM outbox "
+                                                    "WHERE status <> 'held' ORDER BY 1")]
+
+    def waiting(self) -> list[str]:
+        """The ids of changes that the server has not confirmed, oldest first."""
+        return [row[0] for row in self.disk.execute("SELECT id FROM outbox WHERE status = 'waiting' ORDER BY number")]
+
+    def held(self) -> list[tuple[str, str]]:
+        """(id, reason) of changes that the server holds."""
+        return list(self.disk.execute("SELECT id, reason FROM outbox WHERE status = 'held' ORDER BY number"))
+
+    # --- what the link does ------------------------------------------------------------------------------------
+
+    def sync(self) -> None:
+        """Sends what waits, then takes what changed; after a reset sends and takes again. Raises Offline."""
+        self.push()
+        if self.pull():
+            self.push()
+            self.pull()
+
+    def push(self, *, is_held_offered: bool = False) -> None:
+        """Sends the outbox in batches, and the held changes again if asked to; raises Offline."""
+        if is_held_offered:
+            with self.disk:
+                self.disk.execute("UPDATE outbox SET status = 'waiting', reason = NULL WHERE status = 'held'")
+        after = 0
+        while batch := self._batch(after):
+            after = batch[-1][0]
+            answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
+                                        "hashes": [row[1] for row in batch]})
+            self._take_receipts(answer)
+
+    def pull(self) -> bool:
+        """Takes all pages of what changed; True where the cursor no longer fitted, so that all is offered again."""
+        was_reset = False
+        while True:
+            cursor = self._state("cursor")
+            page = self._ask("pull", {"cursor": json.loads(cursor) if cursor else None, "next": None})
+            was_reset = self._take_page(page) or was_reset
+            if page["next"] is None:
+                return was_reset
+
+    def _take_receipts(self, answer: dict[str, Any]) -> None:
+        try:
+            rows = [(receipt["status"], answer["epoch"], receipt["position"], receipt["reason"], receipt["id"],
+                     receipt["hash"]) for receipt in answer["receipts"] if receipt["status"] in ("stored", "held")]
+        except (KeyError, TypeError) as trouble:
+            raise Offline("the answer is not one of receipts") from trouble
+        with self.disk:
+            self.disk.executemany("UPDATE outbox SET status = ?, epoch = ?, position = ?, reason = ? "
+                                  "WHERE id = ? AND hash = ?", rows)
+
+    def _take_page(self, page: dict[str, Any]) -> bool:
+        try:
+            cursor, records, is_reset, _ = page["cursor"], page["records"], page["reset"], page["next"]
+            lamport = max((answer["lamport"] for entry in records for answers in entry["heads"].values()
+                           for answer in answers), default=0)
+        except (KeyError, TypeError, AttributeError) as trouble:
+            raise Offline("the answer is not a page") from trouble
+        with self.disk:
+            if is_reset:
+                self.disk.execute("DELETE FROM snapshot")
+                self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL "
+                                  "WHERE status = 'stored'")
+            for entry in records:
+                row = self.disk.execute("SELECT heads FROM snapshot WHERE record = ?", (entry["record"],)).fetchone()
+                heads = {**(json.loads(row[0]) if row else {}), **entry["heads"]}
+                self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)",
+                                  (entry["record"], entry["kind"], json.dumps(heads)))
+            self._keep_state("cursor", json.dumps(cursor))
+            self._keep_state("lamport", str(max(lamport, int(self._state("lamport") or 0))))
+        return bool(is_reset)
+
+    def _overlay(self, record: str) -> list[dict[str, Any]]:
+        """Own changes of a record that the snapshot cannot hold yet: no receipt, or one beyond the cursor."""
+        cursor = json.loads(self._state("cursor") or '{"epoch": "", "position": 0}')
+        rows = self.disk.execute("SELECT text FROM outbox WHERE record = ? AND status <> 'held' AND NOT (status = "
+                                 "'stored' AND epoch = ? AND position <= ?) ORDER BY number",
+                                 (record, cursor["epoch"], cursor["position"]))
+        return [json.loads(row[0]) for row in rows]
+
+    def _batch(self, after: int) -> list[tuple[int, str, str]]:
+        rows, characters = [], 0
+        for row in self.disk.execute("SELECT number, hash, text FROM outbox WHERE status = 'waiting' AND number > ? "
+                                     "ORDER BY number LIMIT ?", (after, BATCH_CHANGES)):
+            rows.append(row)
+            characters += len(row[2])
+            if characters > BATCH_CHARACTERS:
+                break
+        return rows
+
+    def _ask(self, route: str, request: dict[str, Any]) -> dict[str, Any]:
+        body = json.dumps(request, ensure_ascii=False, separators=(",", ":")).encode()
+        try:
+            answer = json.loads(self.post(route, body))
+        except ValueError as trouble:
+            raise Offline("the answer is not JSON") from trouble
+        if not isinstance(answer, dict) or "error" in answer:
+            raise Offline(f"the server did not take it: {str(answer)[:200]}")
+        return answer
+
+    def _state(self, name: str) -> str | None:
+        row = self.disk.execute("SELECT value FROM state WHERE name = ?", (name,)).fetchone()
+        return str(row[0]) if row else None
+
+    def _keep_state(self, name: str, value: str) -> None:
+        self.disk.execute("INSERT OR REPLACE INTO state (name, value) VALUES (?, ?)", (name, value))
+
+
+def _now() -> str:
+    return datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
