@@ -5,7 +5,9 @@ starting value. Origin "common_practice" means what the trade commonly does, wit
 starting value that the shop is free to set.
 """
 
-START = {
+from .figures import reading, trimmed
+
+START: dict[str, object] = {
     "revision": "start-1",
     "rows": [
         {"id": "R1", "name": "damage", "value": None, "origin": "common_practice",
@@ -23,12 +25,12 @@ START = {
         {"id": "R7", "name": "plug_missing", "value": None, "origin": "common_practice",
          "words": "A rod that comes out at the far face shows a missing plug, a leak: replace."},
         {"id": "R8", "name": "melt_depth", "value": 0.1, "origin": "shop",
-         "words": "A hard stop that blocks more than this share of the depth, with a black outlet, or with light through "
-                  "a brick whose outlet is not clean, is melted brick: replace."},
+         "words": "A hard stop that blocks more than this share of the depth is melted brick where the outlet is black, "
+                  "or grey with light through it: replace."},
         {"id": "R9", "name": "dry_and_cold", "value": None, "origin": "common_practice",
          "words": "After cleaning, a filter that is warm, wet or heavier than before is dried and cooled first."},
         {"id": "R10", "name": "soft", "value": None, "origin": "common_practice",
-         "words": "Soft stops are soot: clean. Hard stops before cleaning are cleaned too, unless R4 to R8 condemn them."},
+         "words": "Soft stops are soot: clean. Hard stops found before cleaning too, unless R4 to R8 condemn them."},
         {"id": "R11", "name": "coverage", "value": 1.645, "origin": "shop",
          "words": "The upper end of the flow window is guarded by this many standard uncertainties."},
         {"id": "R12", "name": "sooty_outlet", "value": None, "origin": "common_practice",
@@ -48,7 +50,7 @@ START = {
         {"id": "R19", "name": "all_tests", "value": None, "origin": "common_practice",
          "words": "OK to reinstall needs every test of its kind of unit, done and free of doubt."},
         {"id": "R20", "name": "leak", "value": None, "origin": "common_practice",
-         "words": "Restriction below the window, or lit cells with an outlet that is not clean: a leak is suspected, hold."},
+         "words": "Restriction below the window, or lit cells with a dirty outlet: a leak is suspected, hold."},
         {"id": "R21", "name": "flow_limit", "value": None, "origin": "common_practice",
          "words": "Without a flow limit for the model: hold, until a named person releases it; the report says so."},
         {"id": "R22", "name": "can", "value": None, "origin": "common_practice",
@@ -56,7 +58,7 @@ START = {
     ],
 }
 
-# Names of rules and of tests; also the order in which they are read aloud.
+# The tests in the order in which they are read aloud.
 TESTS = ("visual", "weight", "rod", "light", "flow")
 
 
@@ -64,34 +66,45 @@ class Table:
     """One table in use: rows by name, the starting row where the shop's table lacks one."""
 
     def __init__(self, rules: object) -> None:
-        self.revision = START["revision"]
-        self._rows: dict[str, dict[str, object]] = {}
-        self._take(START)
+        self.revision = str(START["revision"])
+        self._rows = {str(row["name"]): row for row in rows_of(START)}
         if isinstance(rules, dict):
-            self.revision = rules.get("revision", START["revision"])
-            self._take(rules)
-
-    def _take(self, rules: dict[str, object]) -> None:
-        rows = rules.get("rows")
-        for row in rows if isinstance(rows, list) else []:
-            if row["value"] is None or type(row["value"]) in (int, float):
-                self._rows[row["name"]] = row
+            self.revision = str(rules.get("revision", self.revision))
+            for row in rows_of(rules):
+                name = str(row.get("name"))
+                if name in self._rows and _fits(row.get("value"), self._rows[name]["value"]):
+                    self._rows[name] = row
 
     def limit(self, name: str) -> float:
-        """The row's threshold."""
-        value = self._rows[name]["value"]
-        return float(value) if type(value) in (int, float) else 0.0  # type: ignore[arg-type]
+        """The row's threshold; 0 for a rule without one."""
+        return reading(self._rows[name]["value"]) or 0.0
 
     def reason(self, code: str, name: str, values: dict[str, object], origin: str = "") -> dict[str, object]:
         """A reason under the row of that name; origin where it comes from elsewhere, as a flow limit does."""
         row = self._rows[name]
-        return {"code": code, "rule": row["id"], "values": values, "origin": origin or row["origin"]}
+        return {"code": code, "rule": row.get("id"), "values": values, "origin": origin or row.get("origin")}
 
 
-def read_aloud(rules: object = None) -> list[str]:
-    """The table as lines of text: id, limit, words, origin."""
+def rows_of(rules: object) -> list[dict[str, object]]:
+    """The rows of a table, in its order."""
+    rows = rules.get("rows") if isinstance(rules, dict) else None
+    return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
+
+
+def read_aloud(rules: object) -> list[str]:
+    """The table as lines of text: id, words, limit, origin."""
     lines = []
-    for row in START["rows"] if rules is None else rules["rows"]:  # type: ignore[index]
+    for row in rows_of(rules):
+        value = reading(row["value"])
+        limit = "" if value is None else " Limit: " + trimmed(value, 3) + "."
         origin = "common practice, no source" if row["origin"] == "common_practice" else "shop's starting value"
-        lines.append(str(row["id"]) + ": " + str(row["words"]) + " [" + origin + "]")
+        lines.append(str(row["id"]) + ": " + str(row["words"]) + limit + " (" + origin + ")")
     return lines
+
+
+def _fits(value: object, start: object) -> bool:
+    """Whether a shop's value may stand where a starting value stood: both numbers not below 0, or both none."""
+    if start is None:
+        return value is None
+    number = reading(value)
+    return number is not None and number >= 0.0

@@ -112,10 +112,7 @@ def _capital(text: str) -> str:
 
 
 def _is_of(allowed: str, text: str) -> bool:
-    for char in text:
-        if char not in allowed:
-            return False
-    return True
+    return all(char in allowed for char in text)
 
 
 def _refused(kind: str, code: str, values: dict[str, object]) -> dict[str, object]:

@@ -1,0 +1,24 @@
+"""What the tests of one stage say, sorted by what it may lead to; judge.py weighs the lists in its fixed order."""
+
+
+class Notes:
+    """Lists of reasons. A test adds to them and never decides the verdict itself."""
+
+    def __init__(self) -> None:
+        self.replace: list[dict[str, object]] = []  # proven: condemns by itself
+        self.dry: list[dict[str, object]] = []  # the readings are no use until the filter is dry and cold
+        self.above: list[dict[str, object]] = []  # restriction above the window
+        self.unproven: list[dict[str, object]] = []  # would condemn, but too little was tested
+        self.leak: list[dict[str, object]] = []  # a leak is suspected
+        self.dirty: list[dict[str, object]] = []  # asks for cleaning
+        self.hold: list[dict[str, object]] = []  # blocks OK only
+        self.missing: list[dict[str, object]] = []  # tests missing or doubtful: block OK only
+        self.passed: list[dict[str, object]] = []
+        self.findings: list[dict[str, object]] = []
+        self.settle: list[dict[str, object]] = []
+        self.is_close = False
+
+    def to_settle(self, reason: dict[str, object]) -> None:
+        """Adds what would settle the question, once."""
+        if reason not in self.settle:
+            self.settle.append(reason)

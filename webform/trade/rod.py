@@ -1,0 +1,121 @@
+"""The rod: how much of each inlet cell's depth is blocked, and the two statistics that must not be mixed up.
+
+Average blockage is the mean blocked share of the depth over all counted cells, free ones as 0; hard cells alone
+condemn. Most of the face is the share of counted cells that are hard-blocked by more than a third of the depth.
+An end plug (stopped at once) is no cell of the inlet side: the next one counts instead.
+"""
+
+from . import intervals
+from .figures import mean, quantise, reading
+from .notes import Notes
+from .rules import Table
+
+DECIMALS = 4  # shares are compared to a ten-thousandth
+
+
+def blocked(cell: dict[str, object], full_m: float | None) -> float | None:
+    """The share of the depth that is blocked, 0 to 1: 1 - depth/full, or what the rod fell short/full; None if unknown.
+
+    >>> blocked({"feel": "hard", "depth_m": 0.145, "short_m": None}, 0.290)
+    0.5
+    """
+    if cell["feel"] in ("free", "through"):
+        return 0.0
+    depth_m, short_m = reading(cell.get("depth_m")), reading(cell.get("short_m"))
+    if full_m is None or full_m <= 0.0 or (depth_m is None and short_m is None):
+        return None
+    share = 1.0 - depth_m / full_m if depth_m is not None else (short_m or 0.0) / full_m
+    return min(1.0, max(0.0, share))
+
+
+def note(rodding: dict[str, object], brick: object, stage: str, table: Table, notes: Notes) -> float:
+    """Adds what the cells say; the blocked share of the deepest-blocked hard cell, 0 where there is none."""
+    cells = [cell for cell in _cells(rodding) if cell["feel"] != "end_plug"]
+    if not cells:
+        notes.missing.append(table.reason("rod_no_cells", "all_tests", {"test": "rod"}))
+        return 0.0
+    full_m = reading(rodding.get("full_depth_m"))
+    if full_m is None and isinstance(brick, dict):
+        full_m = reading(brick.get("depth_m"))
+    shares = [blocked(cell, full_m) for cell in cells]
+    count, unknown = len(cells), len([share for share in shares if share is None])
+    # What could not be measured counts as unblocked: it cannot prove anything, and it blocks OK below.
+    every = [0.0 if share is None else share for share in shares]
+    hard = [every[place] if cells[place]["feel"] == "hard" else 0.0 for place in range(count)]
+    if unknown:
+        notes.missing.append(table.reason("rod_depth_unknown", "all_tests", {"cells": unknown}))
+    if count < table.limit("cells_to_pass"):
+        few: dict[str, object] = {"cells": count, "limit": table.limit("cells_to_pass")}
+        notes.missing.append(table.reason("rod_few_cells", "cells_to_pass", few))
+    _note_plugs(cells, table, notes)
+    _note_limits(hard, table, notes)
+    _note_loading(cells, every, stage, table, notes)
+    return _q(max(hard))
+
+
+def _note_plugs(cells: list[dict[str, object]], table: Table, notes: Notes) -> None:
+    through = len([cell for cell in cells if cell["feel"] == "through"])
+    if through:
+        notes.replace.append(table.reason("plug_missing", "plug_missing", {"cells": through}))
+
+
+def _note_limits(hard: list[float], table: Table, notes: Notes) -> None:
+    """Compares both statistics of the hard cells with their limits."""
+    count = len(hard)
+    is_enough = count >= table.limit("cells_to_condemn")
+    average, limit = _q(mean(hard)), _q(table.limit("hard_average"))
+    if average > limit:
+        values: dict[str, object] = {"average_fraction": average, "limit_fraction": limit,
+                                     "margin_fraction": _q(average - limit), "cells": count}
+        _add_interval(values, intervals.of_mean(hard))
+        _condemn(table.reason("hard_average", "hard_average", values), is_enough, count, table, notes)
+    depth, limit = _q(table.limit("blocked_depth")), _q(table.limit("most_of_face"))
+    hits = len([share for share in hard if _q(share) > depth])
+    share = _q(hits / count)
+    if share > limit:
+        found: dict[str, object] = {"share_fraction": share, "limit_fraction": limit, "depth_fraction": depth,
+                                    "margin_fraction": _q(share - limit), "hits": hits, "cells": count}
+        _add_interval(found, intervals.of_share(hits, count))
+        _condemn(table.reason("most_of_face", "most_of_face", found), is_enough, count, table, notes)
+
+
+def _condemn(reason: dict[str, object], is_enough: bool, count: int, table: Table, notes: Notes) -> None:
+    if is_enough:
+        notes.replace.append(reason)
+        return
+    if not notes.unproven:
+        values: dict[str, object] = {"cells": count, "limit": table.limit("cells_to_condemn")}
+        notes.unproven.append(table.reason("too_few_to_condemn", "cells_to_condemn", values))
+        notes.to_settle(table.reason("settle_rod_more", "cells_to_condemn", {"limit": table.limit("cells_to_pass")}))
+    notes.findings.append(reason)
+
+
+def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str, table: Table, notes: Notes) -> None:
+    soft = len([cell for cell in cells if cell["feel"] == "soft"])
+    hard = len([cell for cell in cells if cell["feel"] == "hard"])
+    values: dict[str, object] = {"average_fraction": _q(mean(every)), "cells": len(cells)}
+    _add_interval(values, intervals.of_mean(every))
+    if soft or hard:
+        notes.findings.append(table.reason("rod_average", "hard_average", values))
+    else:
+        notes.passed.append(table.reason("rod_free", "soft", {"cells": len(cells)}))
+    if soft:
+        notes.dirty.append(table.reason("soft_loading", "soft", {"soft": soft, "cells": len(cells)}))
+    if hard and stage == "before":
+        notes.dirty.append(table.reason("hard_loading", "soft", {"hard": hard, "cells": len(cells)}))
+    elif hard:
+        notes.findings.append(table.reason("hard_left", "hard_average", {"hard": hard, "cells": len(cells)}))
+
+
+def _add_interval(values: dict[str, object], interval: tuple[float, float] | None) -> None:
+    if interval is not None:
+        values["low_fraction"], values["high_fraction"] = _q(interval[0]), _q(interval[1])
+
+
+def _cells(rodding: dict[str, object]) -> list[dict[str, object]]:
+    cells = rodding.get("cells")
+    return cells if isinstance(cells, list) else []
+
+
+def _q(share: float) -> float:
+    return quantise(share, DECIMALS)

@@ -1,0 +1,108 @@
+"""Removed mass, and whether another cleaning round is worth it. Weight alone never condemns a filter.
+
+Masses are net, in grams. What came off is soot, ash and water together; what an oven round takes off ends as ash.
+"""
+
+import math
+
+from .figures import quantise, reading
+from .notes import Notes
+from .rules import Table
+
+DECIMALS = 1  # masses are compared to a tenth of a gram
+
+
+def note(weighing: dict[str, object], case: dict[str, object], table: Table, notes: Notes) -> None:
+    """Adds what the weight says at this stage, beside the weight as found."""
+    mass_g = reading(weighing.get("mass_g"))
+    if mass_g is None:
+        notes.missing.append(table.reason("weight_unreadable", "all_tests", {"test": "weight"}))
+        return
+    is_final = _is_final(weighing)
+    if case["stage"] != "after":
+        if not is_final:
+            notes.findings.append(table.reason("weight_not_final", "dry_and_cold", {"mass_g": _g(mass_g)}))
+        return
+    if not is_final:
+        values = {"mass_g": _g(mass_g), "temperature": weighing.get("temperature"),
+                  "moisture": weighing.get("moisture")}
+        notes.dry.append(table.reason("warm_or_wet", "dry_and_cold", values))
+        notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
+    found = _before(case)
+    found_g = reading(found.get("mass_g"))
+    if found_g is not None:
+        _note_removed(found_g, mass_g, is_final, case, table, notes)
+
+
+def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
+    """Whether another round is proposed; True while too little is known. Adds a finding when it is not."""
+    rounds = _rounds(case)
+    if case["stage"] != "after" or not rounds:
+        return True
+    last_g, previous_g = _last_two(case, rounds)
+    limit_g = _g(max(table.limit("worth_g"), _noise_g(table)))
+    if last_g is not None and previous_g is not None and len(rounds) >= table.limit("rounds_to_tell"):
+        removed_g = _g(previous_g - last_g)
+        if removed_g <= limit_g:
+            values: dict[str, object] = {"removed_g": removed_g, "limit_g": limit_g,
+                                         "margin_g": _g(limit_g - removed_g), "rounds": len(rounds)}
+            notes.findings.append(table.reason("round_not_worth", "worth_g", values))
+            return False
+    if len(rounds) >= table.limit("most_rounds"):
+        done: dict[str, object] = {"rounds": len(rounds), "limit": table.limit("most_rounds")}
+        notes.findings.append(table.reason("rounds_done", "most_rounds", done))
+        return False
+    return True
+
+
+def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str, object], table: Table,
+                  notes: Notes) -> None:
+    removed_g, noise_g = _g(found_g - mass_g), _g(_noise_g(table))
+    values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g)}
+    if removed_g < -noise_g:
+        values["heavier_g"], values["limit_g"], values["margin_g"] = -removed_g, noise_g, _g(-removed_g - noise_g)
+        notes.dry.append(table.reason("heavier_after", "dry_and_cold", values))
+        notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
+        return
+    values["removed_g"] = removed_g
+    methods = [entry.get("method") for entry in _rounds(case)]
+    is_sound = is_final and _is_final(_before(case))
+    code = "removed_after_oven" if is_sound and methods and methods[-1] == "oven" else "removed"
+    notes.findings.append(table.reason(code, "scale_u_g", values))
+
+
+def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple[float | None, float | None]:
+    """Mass after the last round and mass ahead of it, in grams; None where it was not weighed cold and dry."""
+    readings = case["readings"]
+    after = readings.get("weight") if isinstance(readings, dict) else None
+    last_g = reading(rounds[-1].get("mass_g"))
+    if isinstance(after, dict) and _is_final(after) and reading(after.get("mass_g")) is not None:
+        last_g = reading(after.get("mass_g"))
+    if len(rounds) > 1:
+        return last_g, reading(rounds[-2].get("mass_g"))
+    found = _before(case)
+    return last_g, reading(found.get("mass_g")) if _is_final(found) else None
+
+
+def _before(case: dict[str, object]) -> dict[str, object]:
+    before = case.get("before")
+    found = before.get("weight") if isinstance(before, dict) else None
+    return found if isinstance(found, dict) else {}
+
+
+def _rounds(case: dict[str, object]) -> list[dict[str, object]]:
+    rounds = case.get("rounds")
+    return rounds if isinstance(rounds, list) else []
+
+
+def _is_final(weighing: dict[str, object]) -> bool:
+    return weighing.get("temperature") == "cold" and weighing.get("moisture") == "dry"
+
+
+def _noise_g(table: Table) -> float:
+    """The smallest change between two weighings that counts: 2·√2 standard uncertainties (about 95 %), in grams."""
+    return 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
+
+
+def _g(mass_g: float) -> float:
+    return quantise(mass_g, DECIMALS)
