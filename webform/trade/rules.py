@@ -25,7 +25,7 @@ START: dict[str, object] = {
         {"id": "R7", "name": "plug_missing", "value": None, "origin": "common_practice",
          "words": "A rod that comes out at the far face shows a missing plug, a leak: replace."},
         {"id": "R8", "name": "melt_depth", "value": 0.1, "origin": "shop",
-         "words": "A hard stop that blocks more than this share of the depth is melted brick where the outlet is black, "
+         "words": "A hard stop that blocks more than this share of the depth is melted brick where the outlet is black "
                   "or grey with light through it: replace."},
         {"id": "R9", "name": "dry_and_cold", "value": None, "origin": "common_practice",
          "words": "After cleaning, a filter that is warm, wet or heavier than before is dried and cooled first."},
