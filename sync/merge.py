@@ -126,14 +126,14 @@ def canonical(value: object) -> str:
         return "false"
     if isinstance(value, str):
         return _quoted(value)
-    if isinstance(value, int):
+    if isinstance(value, int):  # portable: True and False are answered above
         return str(value)
     if isinstance(value, float):
         if value != value or value - value != 0:
             raise ValueError("not a finite number")
         if value == int(value):
             return str(int(value))
-        return repr(value)
+        return repr(value)  # portable: stored numbers are texts; a float with decimals stays on its machine
     if isinstance(value, dict):
         return "{" + ",".join([_quoted(key) + ":" + canonical(value[key]) for key in sorted(value)]) + "}"
     if isinstance(value, (list, tuple)):

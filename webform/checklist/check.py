@@ -167,7 +167,7 @@ def _cell_problems(field, cell, number):
     if not isinstance(cell, dict) or not _is_code(field, cell.get("feel")):
         return [_problem(where, "answer.no_feel", {"cell": number})]
     zone = cell.get("zone")
-    if zone is not None and (not isinstance(zone, int) or not 1 <= zone <= ZONES):
+    if zone is not None and (type(zone) is not int or not 1 <= zone <= ZONES):
         return [_problem(where, "answer.no_zone", {"cell": number})]
     for key in sorted(cell):
         if key not in ("zone", "feel", "depth", "short"):

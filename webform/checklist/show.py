@@ -50,7 +50,7 @@ def value_text(step, field, value, catalogue=None):
     """One stored value as text: a number as it was typed, a choice by its label."""
     words = catalogue or {}
     if field.kind == "number":
-        return (value["n"] + " " + value["u"]).strip()
+        return (value["n"] + " " + value["u"]).strip(" ")
     if field.kind == "choice":
         return _choice_label(step, field, value, words)
     if field.kind == "choices":

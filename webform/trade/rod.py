@@ -48,8 +48,8 @@ def note(rodding: dict[str, object], brick: object, stage: str, table: Table, no
         few: dict[str, object] = {"cells": count, "limit": table.limit("cells_to_pass")}
         notes.missing.append(table.reason("rod_few_cells", "cells_to_pass", few))
     _note_plugs(cells, table, notes)
-    _note_limits(hard, table, notes)
-    _note_loading(cells, every, stage, table, notes)
+    is_over = _note_limits(hard, table, notes)
+    _note_loading(cells, every, stage, is_over, table, notes)
     return _q(max(hard))
 
 
@@ -59,8 +59,8 @@ def _note_plugs(cells: list[dict[str, object]], table: Table, notes: Notes) -> N
         notes.replace.append(table.reason("plug_missing", "plug_missing", {"cells": through}))
 
 
-def _note_limits(hard: list[float], table: Table, notes: Notes) -> None:
-    """Compares both statistics of the hard cells with their limits."""
+def _note_limits(hard: list[float], table: Table, notes: Notes) -> bool:
+    """Compares both statistics of the hard cells with their limits; whether either is over."""
     count = len(hard)
     is_enough = count >= table.limit("cells_to_condemn")
     average, limit = _q(mean(hard)), _q(table.limit("hard_average"))
@@ -77,6 +77,7 @@ def _note_limits(hard: list[float], table: Table, notes: Notes) -> None:
                                     "margin_fraction": _q(share - limit), "hits": hits, "cells": count}
         _add_interval(found, intervals.of_share(hits, count))
         _condemn(table.reason("most_of_face", "most_of_face", found), is_enough, count, table, notes)
+    return average > _q(table.limit("hard_average")) or share > limit
 
 
 def _condemn(reason: dict[str, object], is_enough: bool, count: int, table: Table, notes: Notes) -> None:
@@ -90,7 +91,8 @@ def _condemn(reason: dict[str, object], is_enough: bool, count: int, table: Tabl
     notes.findings.append(reason)
 
 
-def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str, table: Table, notes: Notes) -> None:
+def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str, is_over: bool, table: Table,
+                  notes: Notes) -> None:
     soft = len([cell for cell in cells if cell["feel"] == "soft"])
     hard = len([cell for cell in cells if cell["feel"] == "hard"])
     values: dict[str, object] = {"average_fraction": _q(mean(every)), "cells": len(cells)}
@@ -101,9 +103,11 @@ def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str
         notes.passed.append(table.reason("rod_free", "soft", {"cells": len(cells)}))
     if soft:
         notes.dirty.append(table.reason("soft_loading", "soft", {"soft": soft, "cells": len(cells)}))
-    if hard and stage == "before":
+    if not hard or is_over:
+        return
+    if stage == "before":
         notes.dirty.append(table.reason("hard_loading", "soft", {"hard": hard, "cells": len(cells)}))
-    elif hard:
+    else:
         notes.findings.append(table.reason("hard_left", "hard_average", {"hard": hard, "cells": len(cells)}))
 
 

@@ -13,6 +13,8 @@ PARTS = ("reasons", "findings", "missing", "settle")
 # Decimals shown in each unit, enough to tell two quantised figures apart.
 DECIMALS = {"Pa": 1, "hPa": 3, "mbar": 3, "kPa": 4, "inH2O": 3, "mmH2O": 2, "g": 1, "kg": 4, "lb": 3, "mm": 1, "in": 3,
             "m": 4, "K": 0, "°C": 0, "°F": 0}
+# Decimals that are kept even where they are zeros, as on a gauge.
+KEPT = {"mbar": 1, "hPa": 1, "kPa": 3, "inH2O": 2}
 SUFFIXES = ("_pa", "_g", "_m", "_k")
 
 
@@ -51,7 +53,7 @@ def _written(catalogue: dict[str, str], name: str, values: dict[str, object]) ->
     if type(value) is not float and type(value) is not int:
         return str(value)
     if name.endswith("_fraction"):
-        return _decimal(catalogue, _percent(name, value, values)) + " %"
+        return _decimal(catalogue, _percent(name, value, values)) + ("" if name == "margin_fraction" else " %")
     for suffix in SUFFIXES:
         if name.endswith(suffix):
             return _quantity(catalogue, suffix, float(value))
@@ -73,9 +75,12 @@ def _quantity(catalogue: dict[str, str], suffix: str, value: float) -> str:
     if unit not in UNITS:
         unit = si_unit
     si_value = value / 1000.0 if suffix == "_g" else value
-    text = trimmed(from_si(si_value, unit), DECIMALS.get(unit, 3))
-    if unit in ("inH2O", "mbar", "kPa") and "." not in text:
-        text = fixed(from_si(si_value, unit), 1)
+    text = fixed(from_si(si_value, unit), DECIMALS.get(unit, 3))
+    kept = KEPT.get(unit, 0)
+    while text[-1] == "0" and "." in text and len(text) - text.find(".") - 1 > kept:
+        text = text[:-1]
+    if text[-1] == ".":
+        text = text[:-1]
     return _decimal(catalogue, text) + " " + unit
 
 
