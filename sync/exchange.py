@@ -14,7 +14,7 @@ from typing import Any
 
 from . import merge
 from .change import Change, Refused, content_hash, identity_in, is_hash, parse
-from .log import Store, compact, next_chain, snapshot_of
+from .log import Store, next_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
@@ -117,7 +117,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
 def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None:
     """Brings the snapshots up to date: each read once and written once, however many changes it gets."""
     snapshots = {row[0]: snapshot_of(*row) for row in
-                 store.rows_of("SELECT record, kind, heads, marks FROM snapshot", "record", of_record)}
+                 store.rows_of("SELECT record, kind, json FROM snapshot", "record", of_record)}
     rows: list[tuple[Any, ...]] = []
     outdated: list[tuple[str, str]] = []
     refs: list[tuple[str, str, str]] = []
@@ -135,15 +135,13 @@ def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None
                 moved[field] = position
                 touched.add(field)
         place = max(moved.values(), default=entries[-1][0])
-        rows.append((record, kind, place, compact(snapshot["heads"]),
-                     compact({"gone": snapshot["gone"], "moved": moved})))
+        rows.append((record, kind, place, snapshot_text(snapshot)))
         for field in touched & store.ref_fields(kind):
             if is_known:
                 outdated.append((record, field))
             refs.extend((record, field, target) for target in targets(merge.standing(snapshot, field)))
-    store.write_many("INSERT INTO snapshot (record, kind, position, heads, marks) VALUES (?,?,?,?,?) "
-                     "ON CONFLICT (record) DO UPDATE SET position = excluded.position, heads = excluded.heads, "
-                     "marks = excluded.marks", rows)
+    store.write_many("INSERT INTO snapshot (record, kind, position, json) VALUES (?,?,?,?) "
+                     "ON CONFLICT (record) DO UPDATE SET position = excluded.position, json = excluded.json", rows)
     store.write_many("DELETE FROM ref WHERE record = ? AND field = ?", outdated)
     store.write_many("INSERT INTO ref (record, field, target) VALUES (?,?,?)", refs)
 
@@ -193,7 +191,7 @@ def pull(store: Store, cursor: dict[str, Any] | None, next_page: str | None = No
             is_reset = cursor["epoch"] != end["epoch"] or since > end["position"] \
                 or store.chain_at(since) != cursor["chain"]
             since = 0 if is_reset else since
-        rows = store.rows("SELECT record, kind, position, heads, marks FROM snapshot WHERE position > ? "
+        rows = store.rows("SELECT record, kind, position, json FROM snapshot WHERE position > ? "
                           "ORDER BY position LIMIT ?", (since, limit + 1))
         page, characters = [], 0
         for row in rows[:limit]:
@@ -206,12 +204,13 @@ def pull(store: Store, cursor: dict[str, Any] | None, next_page: str | None = No
         if is_more:
             place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]))
     records = []
-    for record, kind, _position, heads_text, marks_text in page:
-        heads = json.loads(heads_text)
+    for record, kind, _position, text in page:
+        snapshot = json.loads(text)
+        heads = snapshot["heads"]
         if carried is not None and not carried(kind, record, heads):
             continue
         if since:
-            moved = json.loads(marks_text)["moved"]
+            moved = snapshot["moved"]
             heads = {field: answers for field, answers in heads.items() if moved.get(field, 0) > since}
         records.append({"record": record, "kind": kind, "heads": heads})
     return {"epoch": end["epoch"], "cursor": place, "next": "more" if is_more else None, "reset": is_reset,
@@ -271,8 +270,7 @@ def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> Non
     left = [json.loads(row[0]) for row in store.rows(
         "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
     gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
-    store.rows("UPDATE snapshot SET marks = ? WHERE record = ?",
-               (compact({"gone": gone, "moved": snapshot["moved"]}), record))
+    store.rows("UPDATE snapshot SET json = ? WHERE record = ?", (snapshot_text({**snapshot, "gone": gone}), record))
 
 
 def time_text() -> str:

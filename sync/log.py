@@ -141,7 +141,7 @@ class Store:
         """Record id → snapshot, for those of the records that exist."""
         with self.working():
             return {row[0]: snapshot_of(*row) for row in
-                    self.rows_of("SELECT record, kind, heads, marks FROM snapshot", "record", records)}
+                    self.rows_of("SELECT record, kind, json FROM snapshot", "record", records)}
 
     def _dialect(self, sql: str) -> str:
         return sql.replace("?", "%s") if self.is_postgresql else sql
@@ -182,15 +182,17 @@ def next_chain(chain: str, identity: str, content_hash: str) -> str:
     return hashlib.sha256(f"{chain} {identity} {content_hash}".encode()).hexdigest()[:32]
 
 
-def snapshot_of(record: str, kind: str, heads: str, marks: str) -> dict[str, Any]:
-    """A snapshot from its stored texts, with "moved": field → position of the change that last changed its answers."""
-    read = json.loads(marks)
-    return {"record": record, "kind": kind, "heads": json.loads(heads), "gone": read["gone"], "moved": read["moved"]}
+def snapshot_of(record: str, kind: str, text: str) -> dict[str, Any]:
+    """A snapshot from its stored text, with "moved": field → position of the change that last changed its answers."""
+    return {"record": record, "kind": kind, **json.loads(text)}
 
 
-def compact(value: Any) -> str:
-    """JSON without spaces, characters as they are."""
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+def snapshot_text(snapshot: dict[str, Any]) -> str:
+    """The text in which a snapshot is stored."""
+    return _encoder.encode({"heads": snapshot["heads"], "gone": snapshot["gone"], "moved": snapshot["moved"]})
+
+
+_encoder = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False)
 
 
 def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
@@ -231,8 +233,7 @@ def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
         record = peewee.TextField(primary_key=True)
         kind = peewee.TextField()
         position = peewee.BigIntegerField(unique=True)
-        heads = peewee.TextField()
-        marks = peewee.TextField()
+        json = peewee.TextField()
 
         class Meta:
             indexes = ((("kind", "position"), False),)

@@ -24,7 +24,8 @@ def serve(kind: str, folder: str) -> None:
     """Serves one of the two on a free port with waitress, and prints the port."""
     from waitress.server import create_server
 
-    server = create_server(bare_app(folder) if kind == "bare" else sync_app(folder), host="127.0.0.1", port=0, threads=4)
+    app = bare_app(folder) if kind == "bare" else sync_app(folder)
+    server = create_server(app, host="127.0.0.1", port=0, threads=4)
     print(server.effective_port, flush=True)
     server.run()
 

@@ -19,9 +19,9 @@ class Cluster:
     """A PostgreSQL server of our own, on a socket in a directory that only lives as long as the tests."""
 
     def __init__(self):
-        programs = [*sorted(glob.glob("/usr/lib/postgresql/*/bin")), os.path.dirname(shutil.which("initdb") or "")]
-        self.programs = [one for one in programs if one][-1:]
-        assert self.programs, "No PostgreSQL here: apt-get install postgresql, or run pytest -m 'not postgresql'"
+        found = sorted(glob.glob("/usr/lib/postgresql/*/bin/initdb")) or [shutil.which("initdb")]
+        assert found[-1], "No PostgreSQL here: apt-get install postgresql, or run pytest -m 'not postgresql'"
+        self.programs = os.path.dirname(found[-1])
         self.directory = tempfile.mkdtemp(prefix="ashbook-pg-")
         self.user = []
         if os.geteuid() == 0:  # the server refuses to run as root
@@ -33,7 +33,7 @@ class Cluster:
         self._run("pg_ctl", "-D", f"{self.directory}/data", "-o", options, "-l", f"{self.directory}/log", "-w", "start")
 
     def _run(self, program, *arguments):
-        subprocess.run([*self.user, f"{self.programs[0]}/{program}", *arguments], check=True, stdout=subprocess.DEVNULL,
+        subprocess.run([*self.user, f"{self.programs}/{program}", *arguments], check=True, stdout=subprocess.DEVNULL,
                        cwd=self.directory)
 
     def new_url(self):
