@@ -26,7 +26,8 @@ class Book:
             view = self.views[record]
             if view["kind"] == "round" and self.used(view, "job") == self.job_id:
                 found.append((first_lamport(view), record, view))
-        return [view for _lamport, _record, view in sorted(found, key=lambda entry: entry[:2])]  # portable: records differ
+        ordered = sorted(found, key=lambda entry: entry[:2])  # portable: no two records are the same
+        return [view for _lamport, _record, view in ordered]
 
     def records(self):
         """The records whose answers the calculation is given."""

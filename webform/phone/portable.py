@@ -39,7 +39,8 @@ METHODS = {
     "isalnum": "missing there", "isidentifier": "missing there",
 }
 BLANK_CALLS = {
-    "strip": "strip() without characters differs beyond ASCII", "split": "split() without a separator differs beyond ASCII",
+    "strip": "strip() without characters differs beyond ASCII",
+    "split": "split() without a separator differs beyond ASCII",
     "lstrip": "lstrip() without characters differs", "rstrip": "rstrip() without characters differs",
 }
 MARK = "# portable: "

@@ -101,7 +101,7 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
 
 def _scanned(typed: str) -> tuple[str, list[tuple[str, int]], str]:
     """The digits, the separators with the number of digits before each, and an error code or ""."""
-    digits = ""
+    digits, grouped = "", ""
     marks: list[tuple[str, int]] = []
     for char in typed:
         if char in DIGITS:
@@ -109,12 +109,12 @@ def _scanned(typed: str) -> tuple[str, list[tuple[str, int]], str]:
         elif char in ".,":
             marks.append((char, len(digits)))
         elif char in " '’\u00a0\u202f_" and digits:
-            return "", [], "number.grouped"
+            grouped = "number.grouped"
         elif char in "eE" and digits:
             return "", [], "number.exponent"
         else:
             return "", [], "number.not_a_number"
-    return digits, marks, ""
+    return digits, marks, grouped
 
 
 def _stripped(text: str) -> str:
