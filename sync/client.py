@@ -123,13 +123,18 @@ class Client:
 
     def sync(self) -> None:
         """Sends what waits, then takes what changed; after a reset sends and takes again. Raises Offline."""
-        self.push()
+        if self.push():
+            self.push()
         if self.pull():
             self.push()
             self.pull()
 
-    def push(self, *, is_held_offered: bool = False) -> None:
-        """Sends the outbox in batches, and the held changes again if asked to; raises Offline."""
+    def push(self, *, is_held_offered: bool = False) -> bool:
+        """Sends the outbox in batches, and the held changes again if asked to; raises Offline.
+
+        True where the server's log was put back, so that confirmed changes wait again.
+        """
+        was_reset = False
         if is_held_offered:
             with self.disk:
                 self.disk.execute("UPDATE outbox SET status = 'waiting', reason = NULL WHERE status = 'held'")
@@ -137,28 +142,33 @@ class Client:
         while batch := self._batch(after):
             after = batch[-1][0]
             answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
-                                        "hashes": [row[1] for row in batch]})
-            self._take_receipts(answer)
+                                        "hashes": [row[1] for row in batch], "witness": self._place("witness")})
+            was_reset = self._take_receipts(answer) or was_reset
+        return was_reset
 
     def pull(self) -> bool:
         """Takes all pages of what changed; True where the cursor no longer fitted, so that all is offered again."""
         was_reset = False
         while True:
-            cursor = self._state("cursor")
-            page = self._ask("pull", {"cursor": json.loads(cursor) if cursor else None, "next": None})
+            page = self._ask("pull", {"cursor": self._place("cursor"), "next": None, "witness": self._place("witness")})
             was_reset = self._take_page(page) or was_reset
             if page["next"] is None:
                 return was_reset
 
-    def _take_receipts(self, answer: dict[str, Any]) -> None:
+    def _take_receipts(self, answer: dict[str, Any]) -> bool:
         try:
+            end, is_reset = answer["end"], answer["reset"]
             rows = [(receipt["status"], answer["epoch"], receipt["position"], receipt["reason"], receipt["id"],
                      receipt["hash"]) for receipt in answer["receipts"] if receipt["status"] in ("stored", "held")]
         except (KeyError, TypeError) as trouble:
             raise Offline("the answer is not one of receipts") from trouble
         with self.disk:
+            if is_reset:
+                self._offer_again()
             self.disk.executemany("UPDATE outbox SET status = ?, epoch = ?, position = ?, reason = ? "
                                   "WHERE id = ? AND hash = ?", rows)
+            self._keep_state("witness", json.dumps(end))
+        return bool(is_reset)
 
     def _take_page(self, page: dict[str, Any]) -> bool:
         try:
@@ -170,20 +180,30 @@ class Client:
         with self.disk:
             if is_reset:
                 self.disk.execute("DELETE FROM snapshot")
-                self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL "
-                                  "WHERE status = 'stored'")
+                self._offer_again()
             for entry in records:
                 row = self.disk.execute("SELECT heads FROM snapshot WHERE record = ?", (entry["record"],)).fetchone()
                 heads = {**(json.loads(row[0]) if row else {}), **entry["heads"]}
                 self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)",
                                   (entry["record"], entry["kind"], json.dumps(heads)))
+            witness = self._place("witness")
+            if is_reset or witness is None or witness["position"] < cursor["position"]:
+                self._keep_state("witness", json.dumps(cursor))
             self._keep_state("cursor", json.dumps(cursor))
             self._keep_state("lamport", str(max(lamport, int(self._state("lamport") or 0))))
         return bool(is_reset)
 
+    def _offer_again(self) -> None:
+        self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL WHERE status = 'stored'")
+
+    def _place(self, name: str) -> dict[str, Any] | None:
+        found = self._state(name)
+        place: dict[str, Any] | None = json.loads(found) if found else None
+        return place
+
     def _overlay(self, record: str) -> list[dict[str, Any]]:
         """Own changes of a record that the snapshot cannot hold yet: no receipt, or one beyond the cursor."""
-        cursor = json.loads(self._state("cursor") or '{"epoch": "", "position": 0}')
+        cursor = self._place("cursor") or {"epoch": "", "position": 0}
         rows = self.disk.execute("SELECT text FROM outbox WHERE record = ? AND status <> 'held' AND NOT (status = "
                                  "'stored' AND epoch = ? AND position <= ?) ORDER BY number",
                                  (record, cursor["epoch"], cursor["position"]))

@@ -19,6 +19,7 @@ from .log import Store, next_chain, snapshot_of, snapshot_text
 Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
 Receipt = dict[str, Any]
+Place = dict[str, Any]
 
 PAGE_RECORDS = 500
 PAGE_CHARACTERS = 4_000_000
@@ -175,22 +176,19 @@ def touched(receipts: Iterable[Receipt]) -> list[str]:
     return sorted({receipt["record"] for receipt in receipts if receipt["is_new"]})
 
 
-def pull(store: Store, cursor: dict[str, Any] | None, next_page: str | None = None, limit: int = PAGE_RECORDS,
-         carried: Carried | None = None) -> dict[str, Any]:
+def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit: int = PAGE_RECORDS,
+         carried: Carried | None = None, witness: Place | None = None) -> dict[str, Any]:
     """One page of what changed since the cursor: {"epoch", "cursor", "next", "reset", "records"}.
 
     A record comes with only those fields whose standing answers changed. "next" is a text while there is more: ask
-    again with this page's cursor. "reset": the cursor did not fit this log, so this page begins anew from nothing.
+    again with this page's cursor. "reset": cursor or witness (the furthest place that this device was told of) did not
+    fit this log, which was put back, so this page begins anew from nothing.
     carried(kind, record, heads) says whether this device carries the record; None carries all.
     """
     with store.working():
         end = store.counter()  # read before the rows: what is committed later is found by the next pull
-        since, is_reset = 0, False
-        if cursor is not None:
-            since = cursor["position"]
-            is_reset = cursor["epoch"] != end["epoch"] or since > end["position"] \
-                or store.chain_at(since) != cursor["chain"]
-            since = 0 if is_reset else since
+        is_reset = not (fits(store, cursor, end) and fits(store, witness, end))
+        since = 0 if is_reset or cursor is None else cursor["position"]
         rows = store.rows("SELECT record, kind, position, json FROM snapshot WHERE position > ? "
                           "ORDER BY position LIMIT ?", (since, limit + 1))
         page, characters = [], 0
@@ -200,7 +198,7 @@ def pull(store: Store, cursor: dict[str, Any] | None, next_page: str | None = No
             if characters > PAGE_CHARACTERS:
                 break
         is_more = len(page) < len(rows)
-        place = {"epoch": end["epoch"], "position": end["position"], "chain": end["chain"]}
+        place = place_of(end)
         if is_more:
             place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]))
     records = []
@@ -215,6 +213,20 @@ def pull(store: Store, cursor: dict[str, Any] | None, next_page: str | None = No
         records.append({"record": record, "kind": kind, "heads": heads})
     return {"epoch": end["epoch"], "cursor": place, "next": "more" if is_more else None, "reset": is_reset,
             "records": records}
+
+
+def fits(store: Store, place: Place | None, end: dict[str, Any] | None = None) -> bool:
+    """Whether a place is one of this log: same epoch, same chain at that position. No place fits everywhere."""
+    if place is None:
+        return True
+    found = end if end is not None else store.counter()
+    return bool(place["epoch"] == found["epoch"] and place["position"] <= found["position"]
+                and store.chain_at(place["position"]) == place["chain"])
+
+
+def place_of(counter: dict[str, Any]) -> Place:
+    """The place at which the log ends."""
+    return {"epoch": counter["epoch"], "position": counter["position"], "chain": counter["chain"]}
 
 
 def fetch(store: Store, records: Iterable[str]) -> dict[str, Any]:

@@ -47,7 +47,7 @@ class Texts(fields.Field[list[str]]):
         return value
 
 
-class CursorShape(Schema):
+class PlaceShape(Schema):
     """A place in the log."""
 
     class Meta:
@@ -67,6 +67,7 @@ class PushShape(Schema):
     schema = fields.Integer(strict=True, required=True, validate=validate.Range(min=1))
     changes = Texts(required=True, validate=validate.Length(max=MOST_CHANGES))
     hashes = Texts(required=True, validate=validate.Length(max=MOST_CHANGES))
+    witness = fields.Nested(PlaceShape, allow_none=True, load_default=None)
 
 
 class PullShape(Schema):
@@ -75,8 +76,9 @@ class PullShape(Schema):
     class Meta:
         unknown = EXCLUDE
 
-    cursor = fields.Nested(CursorShape, allow_none=True, required=True)
+    cursor = fields.Nested(PlaceShape, allow_none=True, required=True)
     next = fields.String(allow_none=True, load_default=None)
+    witness = fields.Nested(PlaceShape, allow_none=True, load_default=None)
 
 
 class FetchShape(Schema):
@@ -98,7 +100,7 @@ class WireError(Exception):
 
 def answer_push(store: Store, device: str, body: bytes, encoding: str | None = None,
                 accept: exchange.Accept | None = None, *, is_revoked: bool = False) -> Answer:
-    """(status, {"epoch", "receipts"}), or an error's status and shape."""
+    """(status, {"epoch", "receipts", "end", "reset"}), or an error's status and shape."""
     status, answer, _touched = push(store, device, body, encoding, accept, is_revoked=is_revoked)
     return status, answer
 
@@ -112,8 +114,11 @@ def push(store: Store, device: str, body: bytes, encoding: str | None = None,
             raise WireError(400, "bad_request", {"hashes": ["There must be one hash for each change."]})
         if is_revoked and lookup.held_count(store, device) + len(request["changes"]) > MOST_HELD:
             raise WireError(429, "held_quota")
+        with store.working():
+            is_reset = not exchange.fits(store, request["witness"])
         receipts = exchange.push(store, device, request["changes"], request["hashes"], accept, is_revoked=is_revoked)
-        answer = {"epoch": store.counter()["epoch"],
+        end = exchange.place_of(store.counter())
+        answer = {"epoch": end["epoch"], "end": end, "reset": is_reset,
                   "receipts": [{key: receipt[key] for key in ("id", "hash", "status", "position", "reason")}
                                for receipt in receipts]}
     except WireError as error:
@@ -128,7 +133,7 @@ def answer_pull(store: Store, body: bytes, encoding: str | None = None, carried:
     """(status, page of records), or an error's status and shape."""
     try:
         request = _read(PullShape(), body, encoding)
-        return 200, exchange.pull(store, request["cursor"], request["next"], limit, carried)
+        return 200, exchange.pull(store, request["cursor"], request["next"], limit, carried, request["witness"])
     except WireError as error:
         return error.answer
     except Unavailable:

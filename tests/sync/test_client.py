@@ -1,0 +1,195 @@
+"""The reference client through a real server process's front door: waitress in a thread, HTTP on loopback."""
+
+import contextlib
+import json
+import threading
+
+import pytest
+from waitress.server import create_server
+
+from sync import exchange, lookup, wire
+from sync.client import Client, Offline, http_post
+
+from .making import AT, made, policy_of, pushed, values
+
+JOB = "job:one"
+
+
+@pytest.fixture
+def url(tmp_path):
+    return f"sqlite:///{tmp_path}/shop.db"
+
+
+@pytest.fixture
+def address(store):
+    """The address of a server of this store."""
+
+    def app(environ, start_response):
+        route = environ["PATH_INFO"].rpartition("/")[2]
+        body, encoding = environ["wsgi.input"].read(), environ.get("HTTP_CONTENT_ENCODING")
+        if route == "push":
+            status, answer = wire.answer_push(store, environ["HTTP_DEVICE"], body, encoding)
+        else:
+            status, answer = wire.answer_pull(store, body, encoding)
+        packed, headers = wire.packed(answer, environ["HTTP_ACCEPT_ENCODING"])
+        start_response(f"{status} x", [*headers.items(), ("Content-Length", str(len(packed)))])
+        return [packed]
+
+    server = create_server(app, host="127.0.0.1", port=0, threads=2)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}/sync"
+    server.trigger.pull_trigger(server.close)
+    thread.join()
+    server.task_dispatcher.shutdown()
+
+
+@pytest.fixture
+def clients(address, tmp_path):
+    """Two devices."""
+    made_ones = [Client(str(tmp_path / f"{name}.db"), name, http_post(address, {"Device": name}), policy_of)
+                 for name in ("van", "desk")]
+    yield made_ones
+    for one in made_ones:
+        one.close()
+
+
+def test_what_one_writes_the_other_reads(clients):
+    van, desk = clients
+    van.write(JOB, {"flow": {"n": "2.75", "u": "inH2O"}, "note": "é" * 1000}, "person:kim", at=AT)
+    assert len(van.waiting()) == 1 and van.view(JOB)["fields"]["flow"]["used"] == {"n": "2.75", "u": "inH2O"}
+    van.sync()
+    desk.sync()
+    assert van.waiting() == [] and desk.view(JOB) == van.view(JOB) and desk.records() == [JOB]
+    assert desk.view("job:nobody") is None
+
+
+def test_two_answers_are_open_on_both_until_one_settles_them(clients):
+    van, desk = clients
+    for one, value in ((van, "1"), (desk, "2")):
+        one.write(JOB, {"flow": value}, "person:kim")
+    van.sync()
+    desk.sync()
+    van.sync()
+    assert van.view(JOB)["fields"]["flow"]["open"] and desk.view(JOB) == van.view(JOB)
+    desk.write(JOB, {"flow": "2"}, "person:ana")
+    desk.sync()
+    van.sync()
+    assert values(van.view(JOB), "flow") == ["2"] and not van.view(JOB)["fields"]["flow"]["open"]
+
+
+def test_the_own_change_stays_in_view_between_its_receipt_and_the_pull(clients, store):
+    van, _ = clients
+    van.write(JOB, {"flow": "1"}, "person:kim")
+    van.push()
+    assert van.waiting() == [] and values(van.view(JOB), "flow") == ["1"]
+    pushed(store, made("x.1", JOB, {"light": "0"}))
+    van.pull()
+    assert sorted(van.view(JOB)["fields"]) == ["flow", "light"]
+
+
+@pytest.mark.parametrize("wrong", [
+    b"", b"<html>Welcome to the hotel</html>", b"[]", b"{}", b'{"receipts": null}', b'{"epoch": "x", "receipts": [{}]}',
+    b'{"error": {"code": "x"}}', b'{"epoch": "x", "receipts": []}',
+    b'{"epoch": "x", "receipts": [{"id": "van.x.1", "hash": "y", "status": "stored", "position": 1, "reason": null}]}',
+])
+def test_only_a_receipt_for_id_and_hash_takes_a_change_out_of_the_outbox(clients, wrong):
+    van, _ = clients
+    identity = van.write(JOB, {"flow": "1"}, "person:kim")
+    honest, van.post = van.post, lambda route, body: wrong.replace(b"van.x.1", identity.encode())
+    with contextlib.suppress(Offline):
+        van.push()
+    assert van.waiting() == [identity]
+    with pytest.raises(Offline):
+        van.pull()
+    van.post = honest
+    van.sync()
+    assert van.waiting() == []
+
+
+def test_a_lost_answer_costs_nothing(clients, store):
+    van, _ = clients
+    van.write(JOB, {"flow": "1"}, "person:kim")
+    honest = van.post
+
+    def lossy(route, body):
+        honest(route, body)
+        raise Offline("the answer was lost")
+
+    van.post = lossy
+    with pytest.raises(Offline):
+        van.sync()
+    van.post = honest
+    van.sync()
+    assert store.counter()["position"] == 1 and values(van.view(JOB), "flow") == ["1"] and van.waiting() == []
+
+
+def test_a_server_that_is_not_there_changes_nothing(clients):
+    van, _ = clients
+    van.post = http_post("http://127.0.0.1:9/sync", timeout_s=2)
+    identity = van.write(JOB, {"flow": "1"}, "person:kim")
+    with pytest.raises(Offline):
+        van.sync()
+    assert van.waiting() == [identity]
+
+
+def test_held_changes_are_told_and_offered_again_on_request(clients, store):
+    van, _ = clients
+    identity = van.write(JOB, {"flow": "1"}, "person:kim")
+    store.newest_schema = 0
+    van.sync()
+    assert van.held() == [(identity, "newer_schema")] and van.waiting() == [] and van.view(JOB) is None
+    store.newest_schema = 1
+    van.push(is_held_offered=True)
+    van.pull()
+    assert van.held() == [] and values(van.view(JOB), "flow") == ["1"] and lookup.held(store) == []
+
+
+def test_after_a_new_epoch_confirmed_changes_are_offered_again(clients, store):
+    van, desk = clients
+    van.write(JOB, {"flow": "1"}, "person:kim")
+    van.sync()
+    desk.sync()
+    for table in ("change_log", "snapshot", "ref"):  # a restored backup from before all this
+        store.rows(f"DELETE FROM {table}")
+    store.rows("UPDATE counter SET position = 0, chain = ?", ("0" * 32,))
+    store.begin_epoch()
+    desk.sync()
+    assert desk.view(JOB) is None
+    van.sync()
+    desk.sync()
+    assert values(desk.view(JOB), "flow") == ["1"] and van.view(JOB) == desk.view(JOB) and van.waiting() == []
+
+
+def test_a_thousand_changes_go_up_in_batches_and_come_down_in_pages(clients, store, monkeypatch):
+    monkeypatch.setattr("sync.client.BATCH_CHANGES", 30)
+    monkeypatch.setattr("sync.client.BATCH_CHARACTERS", 5_000)
+    monkeypatch.setattr(exchange, "PAGE_CHARACTERS", 10_000)
+    van, desk = clients
+    for n in range(100):
+        van.write(f"job:j{n % 60}", {"flow": str(n)}, "person:kim")
+    van.sync()
+    desk.sync()
+    assert store.counter()["position"] == 100 and len(desk.records()) == 60
+    assert [desk.view(record) for record in desk.records()] == [van.view(record) for record in van.records()]
+
+
+def test_a_client_opened_again_goes_on_where_it_was_with_new_ids(clients, tmp_path, address):
+    van, _ = clients
+    first = van.write(JOB, {"flow": "1"}, "person:kim")
+    again = Client(str(tmp_path / "van.db"), "van", http_post(address, {"Device": "van"}), policy_of)
+    second = again.write(JOB, {"flow": "2"}, "person:kim")
+    assert again.waiting() == [first, second] and first.split(".")[1] != second.split(".")[1]
+    again.sync()
+    assert values(again.view(JOB), "flow") == ["2"]
+    again.close()
+
+
+def test_a_change_goes_after_the_highest_lamport_that_was_seen(clients, store):
+    van, _ = clients
+    pushed(store, made("x.1", JOB, {"flow": "1"}, lamport=41))
+    van.sync()
+    identity = van.write(JOB, {"note": "x"}, "person:kim", basis={"verdict": "clean"}, replaces={})
+    [answer] = van.view(JOB)["fields"]["note"]["answers"]
+    assert (answer["id"], answer["lamport"], answer["basis"]) == (identity, 42, {"verdict": "clean"})
+    assert json.loads(van.disk.execute("SELECT text FROM outbox").fetchone()[0])["replaces"] == {}
