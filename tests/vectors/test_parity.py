@@ -1,0 +1,148 @@
+"""The same cases in CPython and in the phone's interpreter: numbers equal, verdicts and sentences exact."""
+
+import json
+from collections import Counter
+
+import pytest
+
+from tests.trade.readings import value
+from tests.vectors import parity
+from tests.vectors.cases import EACH_SIDE, NEAR, cases
+from webform.trade import figures, tag_code, units
+from webform.trade.flow import guarded_high
+from webform.trade.judge import judge
+
+
+@pytest.fixture(scope="module")
+def runtime(tmp_path_factory):
+    """The folder of the phone's interpreter."""
+    return parity.install_runtime(tmp_path_factory.mktemp("runtime"))
+
+
+@pytest.fixture(scope="module")
+def answers(runtime):
+    """What the phone's interpreter answers to every case."""
+    return parity.run_in_node(runtime, parity.shared_files(), parity.requests(cases()))
+
+
+def test_both_interpreters_judge_every_case_alike(answers):
+    assert parity.problems(parity.shared_files(), cases(), answers["answers"]) == []
+
+
+def test_a_verdict_takes_less_than_25_ms_after_the_first(answers):
+    later = sorted(answers["milliseconds"][2:])
+    assert later[len(later) // 2] < 25, later[-5:]
+
+
+def test_a_built_in_sum_planted_in_the_calculation_fails_the_check(runtime):
+    files = parity.shared_files()
+    source = files["webform/trade/figures.py"]
+    files["webform/trade/figures.py"] = source.replace("return total(xs) / len(xs)", "return sum(xs) / len(xs)")
+    assert files["webform/trade/figures.py"] != source
+    few = cases()[:3]
+    found = parity.problems(files, few, parity.run_in_node(runtime, files, parity.requests(few))["answers"])
+    assert any("sum()" in line for line in found)
+
+
+def test_a_changed_limit_on_one_side_shows_as_a_difference(runtime):
+    files = parity.shared_files()
+    files["webform/trade/rod.py"] = files["webform/trade/rod.py"].replace("average > limit", "average >= limit")
+    near = [entry for entry in cases() if entry["near"] == "hard_average"]
+    theirs = parity.run_in_node(runtime, files, parity.requests(near))["answers"]
+    found = parity.differences(near, parity.expected(near), theirs)
+    assert 5 <= len(found) <= EACH_SIDE, "only those that are quantised onto the limit"
+
+
+def test_there_are_enough_cases_of_every_kind():
+    made = cases()
+    assert made == cases(), "always the same"
+    assert len(made) >= 300 and len({entry["name"] for entry in made}) == len(made)
+    verdicts = Counter(judge(entry["case"])["verdict"] for entry in made)
+    assert len(verdicts) == 5 and min(verdicts.values()) >= 30, verdicts
+    assert set(Counter((entry["near"], entry["side"]) for entry in made if entry["near"]).values()) == {EACH_SIDE}
+
+
+def quanta_from_limit(entry):
+    """How many quanta a case lies from its limit, worked out from the case alone."""
+    case, near = entry["case"], entry["near"]
+    readings, spec = case["readings"], case["spec"]
+    if near in ("guarded_high", "high", "low", "lowest"):
+        drop = sum(readings["flow"]["drops_pa"]) / len(readings["flow"]["drops_pa"])
+        guard = 1.645 * spec["u_pa"]
+        limit = {"high": spec["high_pa"], "low": spec["low_pa"], "lowest": spec["low_pa"] - guard,
+                 "guarded_high": max(spec["high_pa"] - guard, (spec["low_pa"] + spec["high_pa"]) / 2)}[near]
+        return (drop - limit) / 0.1
+    if near == "lit_cells":
+        return readings["light"]["count"] - 20
+    if near == "worth":
+        return (case["rounds"][0]["mass_g"] - case["rounds"][1]["mass_g"] - 20) / 0.1
+    if near == "heavier":
+        return (readings["weight"]["mass_g"] - case["before"]["weight"]["mass_g"] - 200**0.5) / 0.1
+    shares = [0.0 if cell["feel"] == "free" else (cell["short_m"] / readings["rod"]["full_depth_m"])
+              if cell["short_m"] is not None else 1 - cell["depth_m"] / readings["rod"]["full_depth_m"]
+              for cell in readings["rod"]["cells"]]
+    if near == "most_of_face":
+        return (shares[12] - 1 / 3) / 0.0001
+    return (sum(shares) / len(shares) - 1 / 3) / 0.0001
+
+
+@pytest.mark.parametrize("near", sorted(NEAR))
+def test_those_cases_lie_within_one_quantum_of_their_limit_on_both_sides(near):
+    those = [entry for entry in cases() if entry["near"] == near]
+    away = [quanta_from_limit(entry) for entry in those]
+    assert all(-1 <= distance <= 1 for distance in away)
+    assert len([distance for distance in away if distance <= 0]) >= EACH_SIDE
+    assert len([distance for distance in away if distance > 0]) >= EACH_SIDE
+
+
+def test_near_cases_really_decide_at_their_limit():
+    # Farther than half a quantum above the limit the reading counts as above, within half a quantum as on it.
+    for entry in cases():
+        if entry["near"] == "most_of_face" and entry["case"]["stage"] == "after":
+            is_over = quanta_from_limit(entry) > 0.51
+            if abs(quanta_from_limit(entry) - 0.5) > 0.2:
+                assert (judge(entry["case"])["verdict"] == "replace") == is_over, entry["name"]
+        if entry["near"] == "hard_average" and judge(entry["case"])["verdict"] == "replace":
+            assert value(judge(entry["case"]), "hard_average", "average_fraction") == 0.3334
+
+
+def test_the_guarded_end_is_the_middle_of_the_window_at_least():
+    windows = [entry["case"]["spec"] for entry in cases() if entry["near"] == "guarded_high"]
+    ends = [guarded_high(spec["low_pa"], spec["high_pa"], spec["u_pa"], 1.645) for spec in windows]
+    middles = [(spec["low_pa"] + spec["high_pa"]) / 2 for spec in windows]
+    assert all(end >= middle for end, middle in zip(ends, middles, strict=True))
+    assert any(end == middle for end, middle in zip(ends, middles, strict=True)), "one of the windows is narrow"
+
+
+TYPED = [("2.75", "inH2O"), ("2,75", "mbar"), ("14480", "g"), ("14,480", "g"), ("31.9", "lb"), ("0.030", "in"),
+         ("68", "°F"), ("-12", "°C"), ("9e99", "g"), ("", "g"), ("\u0663", "g"), ("0.1", "kPa"),
+         ("123456789.123456", "Pa"),          ("1\u00a0000", "g"), ("7", "parsec"), ("400", "cfm"), ("3\u22121", "g"), ("\u22123", "g")]
+SCANNED = ["7K3M9QX07", "7k3m-9qx 07", "7K3M9QX08", "https://shop.example/t/7K3M9QX07", "javascript:alert(1)", "é" * 9,
+           "ASHBOOK-ENROL:ABCD-EFGH-JKMN", "7K3M9QX0", "", "\u202e7K3M9QX07", "7K3M\u20139QX\u00a007", "x" * 400]
+ROUNDED = [(2.675, 2), (0.5, 0), (1.5, 0), (2.5, 0), (-0.04, 1), (1e16, 3), (1 / 3, 4), (123456.789, 1), (1e300, 1)]
+
+# Equality is asked inside the other interpreter, because printed floats may differ where the floats are equal.
+PROBE = """
+import json
+from webform.trade import figures, tag_code, units
+
+def call(text):
+    request = json.loads(text)
+    if request["op"] == "typed":
+        answer = units.to_si(request["text"], request["unit"])
+    elif request["op"] == "scanned":
+        answer = tag_code.read(request["text"])
+    else:
+        answer = [figures.fixed(request["x"], request["decimals"]), figures.quantise(request["x"], request["decimals"])]
+    return json.dumps(answer == request["expected"])
+"""
+
+
+def test_both_interpreters_read_numbers_and_tags_and_round_alike(runtime):
+    requests = [{"op": "typed", "text": text, "unit": unit, "expected": units.to_si(text, unit)}
+                for text, unit in TYPED]
+    requests += [{"op": "scanned", "text": text, "expected": tag_code.read(text)} for text in SCANNED]
+    requests += [{"op": "rounded", "x": x, "decimals": decimals,
+                  "expected": [figures.fixed(x, decimals), figures.quantise(x, decimals)]} for x, decimals in ROUNDED]
+    done = parity.run_in_node(runtime, parity.shared_files(), [json.dumps(entry) for entry in requests], PROBE)
+    assert [entry for entry, same in zip(requests, done["answers"], strict=True) if same != "true"] == []
