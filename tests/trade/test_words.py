@@ -76,6 +76,11 @@ def test_a_share_near_its_limit_shows_enough_decimals_to_differ():
         "Average hard blockage is 33.36 % of the depth over 24 cells, 0.03 points above the limit of 33.33 %")
 
 
+def test_a_unit_that_is_not_known_falls_back_to_si():
+    odd = {**CATALOGUE, "number.unit_pa": "furlong"}
+    assert "443.4 Pa" in words.sentence(odd, "reason.bench_out", {"drop_pa": 443.4})
+
+
 def test_an_unknown_key_is_shown_as_it_is():
     assert words.sentence({}, "reason.new", {"a": 1}) == "reason.new"
 
@@ -109,6 +114,11 @@ def test_the_rule_table_can_be_read_aloud():
     lines = rules.read_aloud(rules.START)
     assert len(lines) == len({line.split(":")[0] for line in lines}) == len(rules.rows_of(rules.START))
     assert "R3: More lit cells than this: replace. Limit: 20. (common practice, no source)" in lines
+
+
+@pytest.mark.parametrize("table", [None, {}, {"revision": "x"}, {"rows": None}])
+def test_a_case_without_a_table_is_judged_by_the_starting_values(table):
+    assert judge(after(good(light=lit(21)), rules=table))["verdict"] == "replace"
 
 
 def test_a_shop_s_own_row_counts_and_the_others_keep_their_start():

@@ -19,14 +19,25 @@ def guarded_high(low_pa: float, high_pa: float, u_pa: float, coverage: float) ->
     return max(high_pa - coverage * u_pa, (low_pa + high_pa) / 2.0)
 
 
-def usable(spec: object) -> dict[str, float] | None:
-    """low, high and u of a flow spec in Pa, or None where there are no usable limits."""
+class Window:
+    """The usable limits of a flow spec, in Pa, and where they come from."""
+
+    def __init__(self, low_pa: float, high_pa: float, u_pa: float, source: str, revision: str) -> None:
+        self.low_pa = low_pa
+        self.high_pa = high_pa
+        self.u_pa = u_pa
+        self.source = source
+        self.revision = revision
+
+
+def usable(spec: object) -> Window | None:
+    """The window of a flow spec, or None where there are no usable limits."""
     if not isinstance(spec, dict):
         return None
     low_pa, high_pa, u_pa = reading(spec.get("low_pa")), reading(spec.get("high_pa")), reading(spec.get("u_pa"))
     if low_pa is None or high_pa is None or low_pa > high_pa:
         return None
-    return {"low": low_pa, "high": high_pa, "u": max(0.0, u_pa or 0.0)}
+    return Window(low_pa, high_pa, max(0.0, u_pa or 0.0), str(spec.get("origin")), str(spec.get("revision")))
 
 
 def note(blown: dict[str, object], spec: object, released: object, table: Table, notes: Notes) -> bool:
@@ -46,7 +57,7 @@ def note(blown: dict[str, object], spec: object, released: object, table: Table,
         return False
     if window is None:
         return False
-    return _compare(drop_pa, len(drops), window, spec, table, notes)
+    return _compare(drop_pa, len(drops), window, table, notes)
 
 
 def note_no_reading(spec: object, released: object, table: Table, notes: Notes) -> None:
@@ -65,18 +76,18 @@ def _note_no_limit(drop_pa: float | None, released: object, table: Table, notes:
     notes.to_settle(table.reason("settle_find_limit", "flow_limit", {}))
 
 
-def _compare(drop_pa: float, count: int, window: dict[str, float], spec: object, table: Table, notes: Notes) -> bool:
+def _compare(drop_pa: float, count: int, window: Window, table: Table, notes: Notes) -> bool:
+    """Weighs the mean restriction against the window; whether it is soundly below it."""
     coverage = table.limit("coverage")
-    high_pa, low_pa = quantise(window["high"], DECIMALS), quantise(window["low"], DECIMALS)
-    guarded_pa = quantise(guarded_high(window["low"], window["high"], window["u"], coverage), DECIMALS)
-    lowest_pa = quantise(window["low"] - coverage * window["u"], DECIMALS)
+    high_pa, low_pa = quantise(window.high_pa, DECIMALS), quantise(window.low_pa, DECIMALS)
+    guarded_pa = quantise(guarded_high(window.low_pa, window.high_pa, window.u_pa, coverage), DECIMALS)
+    lowest_pa = quantise(window.low_pa - coverage * window.u_pa, DECIMALS)
 
     def reason(code: str, rule: str, limit_pa: float) -> dict[str, object]:
         values: dict[str, object] = {
             "drop_pa": drop_pa, "limit_pa": limit_pa, "margin_pa": quantise(abs(drop_pa - limit_pa), DECIMALS),
-            "low_pa": low_pa, "high_pa": high_pa, "readings": count}
-        if isinstance(spec, dict):
-            values["source"], values["revision"] = str(spec.get("origin")), str(spec.get("revision"))
+            "low_pa": low_pa, "high_pa": high_pa, "readings": count, "source": window.source,
+            "revision": window.revision}
         return table.reason(code, rule, values, "flow_spec")
 
     if drop_pa > high_pa:
