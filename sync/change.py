@@ -23,11 +23,11 @@ LARGEST_INTEGER = 2**53 - 1
 KEYS = frozenset(("id", "kind", "record", "set", "replaces", "basis", "lamport", "at", "by", "schema"))
 NEEDED = KEYS - {"basis"}
 
-_ID = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(0|[1-9][0-9]{0,15})")
-_HASH = re.compile(r"[0-9a-f]{32}")
-_RECORD = re.compile(r"([a-z][a-z0-9_]{0,31}):[A-Za-z0-9_.-]{1,64}")
-_FIELD = re.compile(r"[a-z][a-z0-9_.]{0,63}")
-_AT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?(Z|[+-]\d\d:\d\d)", re.ASCII)
+_is_id = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(?:0|[1-9][0-9]{0,15})").fullmatch
+_is_hash = re.compile(r"[0-9a-f]{32}").fullmatch
+_is_record = re.compile(r"[a-z][a-z0-9_]{0,31}:[A-Za-z0-9_.-]{1,64}").fullmatch
+_is_field = re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch
+_is_at = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)", re.ASCII).fullmatch
 _ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)
 
 
@@ -84,7 +84,7 @@ def content_hash(text: str) -> str:
 
 def is_hash(text: str) -> bool:
     """Whether a text has the shape of a content hash."""
-    return _HASH.fullmatch(text) is not None
+    return _is_hash(text) is not None
 
 
 def parse(text: str, newest_schema: int | None = None) -> Change:
@@ -126,56 +126,51 @@ def identity_in(text: str) -> str:
         found = json.loads(text)["id"]
     except (ValueError, TypeError, KeyError, RecursionError):
         return ""
-    return found if isinstance(found, str) and _ID.fullmatch(found) else ""
+    return found if isinstance(found, str) and _is_id(found) else ""
 
 
 def check(change: Change) -> None:
     """Passes a change whose shape is right; raises Refused with the code of the first thing that is wrong."""
-    if change.keys() - KEYS:
-        raise Refused("unknown_key", min(change.keys() - KEYS)[:64])
-    if NEEDED - change.keys():
-        raise Refused("missing_key", min(NEEDED - change.keys()))
-    _check_text(change, "id", _ID)
-    _check_text(change, "record", _RECORD)
-    if change["record"].partition(":")[0] != change["kind"]:
+    keys = change.keys()
+    if not NEEDED <= keys <= KEYS:
+        if keys - KEYS:
+            raise Refused("unknown_key", min(keys - KEYS)[:64])
+        raise Refused("missing_key", min(NEEDED - keys))
+    identity, record, at, by = change["id"], change["record"], change["at"], change["by"]
+    if not (isinstance(identity, str) and _is_id(identity)):
+        raise Refused("bad_id", "id")
+    if not (isinstance(record, str) and _is_record(record)):
+        raise Refused("bad_record", "record")
+    if change["kind"] != record.partition(":")[0]:
         raise Refused("bad_kind", "kind")
-    _check_text(change, "at", _AT)
-    by = change["by"]
-    if not isinstance(by, str) or not 0 < len(by) <= 100:
+    if not (isinstance(at, str) and _is_at(at)):
+        raise Refused("bad_at", "at")
+    if not (isinstance(by, str) and 0 < len(by) <= 100):
         raise Refused("bad_by", "by")
-    if not _is_integer(change["lamport"]) or not 0 <= change["lamport"] <= LARGEST_INTEGER:
+    if not (_is_integer(change["lamport"]) and 0 <= change["lamport"] <= LARGEST_INTEGER):
         raise Refused("bad_lamport", "lamport")
-    if not _is_integer(change["schema"]) or change["schema"] < 1:
+    if not (_is_integer(change["schema"]) and change["schema"] >= 1):
         raise Refused("bad_schema", "schema")
-    _check_answers(change)
-    _check_replaces(change)
+    answers, replaces = change["set"], change["replaces"]
+    if not (isinstance(answers, dict) and 0 < len(answers) <= MOST_FIELDS):
+        raise Refused("bad_set", "set")
+    for field, value in answers.items():
+        if not _is_field(field):
+            raise Refused("bad_field", field[:64])
+        if type(value) is not str:
+            _check_depth(value, field, DEEPEST, False)
+    if not isinstance(replaces, dict):
+        raise Refused("bad_replaces", "replaces")
+    for field, ids in replaces.items():
+        if field not in answers or not isinstance(ids, list) or len(ids) > MOST_REPLACED:
+            raise Refused("bad_replaces", field[:64])
+        for other in ids:
+            if not isinstance(other, str) or other == identity or not _is_id(other):
+                raise Refused("bad_replaces", field)
     if "basis" in change:
         if not isinstance(change["basis"], dict):
             raise Refused("bad_basis", "basis")
         _check_depth(change["basis"], "basis", DEEPEST, True)
-
-
-def _check_answers(change: Change) -> None:
-    answers = change["set"]
-    if not isinstance(answers, dict) or not 0 < len(answers) <= MOST_FIELDS:
-        raise Refused("bad_set", "set")
-    for field, value in answers.items():
-        if not _FIELD.fullmatch(field):
-            raise Refused("bad_field", field[:64])
-        if type(value) is not str:
-            _check_depth(value, field, DEEPEST, False)
-
-
-def _check_replaces(change: Change) -> None:
-    replaces = change["replaces"]
-    if not isinstance(replaces, dict):
-        raise Refused("bad_replaces", "replaces")
-    for field, ids in replaces.items():
-        if field not in change["set"] or not isinstance(ids, list) or len(ids) > MOST_REPLACED:
-            raise Refused("bad_replaces", field[:64])
-        for identity in ids:
-            if not isinstance(identity, str) or not _ID.fullmatch(identity) or identity == change["id"]:
-                raise Refused("bad_replaces", field)
 
 
 def _check_depth(value: Any, where: str, levels_left: int, may_hold_fractions: bool) -> None:
@@ -220,12 +215,6 @@ def _strings(value: Any) -> Iterable[str]:
     elif isinstance(value, list):
         for item in value:
             yield from _strings(item)
-
-
-def _check_text(change: Change, key: str, shape: re.Pattern[str]) -> None:
-    value = change[key]
-    if not isinstance(value, str) or not shape.fullmatch(value):
-        raise Refused("bad_" + key, key)
 
 
 def _is_integer(value: Any) -> TypeGuard[int]:

@@ -125,7 +125,6 @@ def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None
     for record, entries in of_record.items():
         kind = entries[0][1]["kind"]
         snapshot = snapshots.get(record)
-        is_known = snapshot is not None
         if snapshot is None:
             snapshot = merge.empty(record, kind)
             snapshot["moved"] = {}
@@ -135,10 +134,9 @@ def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None
             for field in merge.lay(snapshot, change):
                 moved[field] = position
                 touched.add(field)
-        place = max(moved.values(), default=entries[-1][0])
-        rows.append((record, kind, place, snapshot_text(snapshot)))
+        rows.append((record, kind, max(moved.values(), default=entries[-1][0]), snapshot_text(snapshot)))
         for field in touched & store.ref_fields(kind):
-            if is_known:
+            if record in snapshots:
                 outdated.append((record, field))
             refs.extend((record, field, target) for target in targets(merge.standing(snapshot, field)))
     store.write_many("INSERT INTO snapshot (record, kind, position, json) VALUES (?,?,?,?) "
