@@ -103,6 +103,8 @@ def test_a_change_that_is_made_here_is_checked_like_one_that_arrives():
         with pytest.raises(change.Refused) as refusal:
             made("a.1", "job:one", {"flow": wrong})
         assert refusal.value.code == code
+    with pytest.raises(change.Refused, match="bad_schema"):
+        made("a.1", "job:one", {"flow": "x"}, schema=0)
     with pytest.raises(change.Refused, match="not_finite"):
         made("a.1", "job:one", {"flow": "x"}, basis={"limit": float("nan")})
 

@@ -5,6 +5,7 @@ import json
 import pytest
 
 from sync import change, exchange, lookup, merge
+from sync.log import Unavailable
 
 from .making import long_id, made, open_store, pushed, values
 
@@ -264,6 +265,19 @@ def test_an_exception_in_a_push_leaves_nothing_behind(store, monkeypatch):
     monkeypatch.undo()
     assert store.counter()["position"] == 0 and store.snapshots([JOB]) == {}
     assert position_of(pushed(store, made("a.1", JOB, {"flow": "1"}))) == [("stored", 1)]
+
+
+@pytest.mark.postgresql
+def test_a_connection_that_broke_is_said_once_and_then_made_anew(cluster):
+    url = cluster.new_url()
+    store, other = open_store(url), open_store(url)
+    [(number,)] = store.rows("SELECT pg_backend_pid()")
+    other.rows("SELECT pg_terminate_backend(?)", (number,))
+    with pytest.raises(Unavailable):
+        pushed(store, made("a.1", JOB, {"flow": "1"}))
+    assert position_of(pushed(store, made("a.1", JOB, {"flow": "1"}))) == [("stored", 1)]
+    store.close()
+    other.close()
 
 
 def test_the_highest_lamport_of_the_log_is_known(store):

@@ -20,6 +20,7 @@ from .making import AT, open_store, policy_of
 
 NAMES = ("van", "bench", "desk")
 RECORDS = ("job:one", "job:two")
+FATES = ("ok", "request lost", "answer lost", "delivered twice", "login page")
 FIELDS = ("flow", "note", "filter")
 
 
@@ -40,6 +41,8 @@ class Schedule(RuleBasedStateMachine):
         def post(route, body):
             if self.fate == "request lost":
                 raise Offline("lost on the way there")
+            if self.fate == "login page":
+                return b"<html>Welcome. Please accept our terms.</html>"
             for _ in range(2 if self.fate == "delivered twice" else 1):
                 if route == "push":
                     answer = wire.answer_push(self.store, name, body)
@@ -64,12 +67,12 @@ class Schedule(RuleBasedStateMachine):
         standing = device.view(record)["fields"]
         assert all(identity in [answer["id"] for answer in standing[field]["answers"]] for field in fields)
 
-    @rule(name=st.sampled_from(NAMES), fate=st.sampled_from(["ok", "request lost", "answer lost", "delivered twice"]))
+    @rule(name=st.sampled_from(NAMES), fate=st.sampled_from(FATES))
     def push(self, name, fate):
         """A push with whatever happens to it."""
         self._try(self.devices[name].push, fate)
 
-    @rule(name=st.sampled_from(NAMES), fate=st.sampled_from(["ok", "request lost", "answer lost", "delivered twice"]))
+    @rule(name=st.sampled_from(NAMES), fate=st.sampled_from(FATES))
     def pull(self, name, fate):
         """A pull with whatever happens to it."""
         self._try(self.devices[name].pull, fate)
@@ -104,7 +107,7 @@ class Schedule(RuleBasedStateMachine):
         try:
             action()
         except Offline:
-            assert fate in ("request lost", "answer lost")
+            assert fate in ("request lost", "answer lost", "login page")
         finally:
             self.fate = "ok"
 
@@ -125,6 +128,15 @@ class Schedule(RuleBasedStateMachine):
         """Everybody gets a good link; then all four checks."""
         if not hasattr(self, "store"):
             return
+        try:
+            self._check_all()
+        finally:
+            for device in self.devices.values():
+                device.close()
+            self.store.close()
+            shutil.rmtree(self.folder)
+
+    def _check_all(self):
         for _ in range(3):
             for device in self.devices.values():
                 device.sync()
@@ -140,10 +152,6 @@ class Schedule(RuleBasedStateMachine):
             replayed = merge.apply_all(None, [one for one in stored if one["record"] == record])
             assert merge.canonical(replayed) == merge.canonical({key: snapshot[key] for key in replayed})
         self.a_replaced_answer_never_stands()
-        for device in self.devices.values():
-            device.close()
-        self.store.close()
-        shutil.rmtree(self.folder)
 
 
 TestSchedule = Schedule.TestCase

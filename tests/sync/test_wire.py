@@ -75,7 +75,8 @@ def test_a_plain_body_cut_anywhere_stores_nothing(store):
     (push_body(changes=[1], hashes=["x"]), None, (400, "bad_request")),
     (push_body(changes=["x"], hashes=[]), None, (400, "bad_request")),
     (push_body(changes=["x"] * 5_001, hashes=["x"] * 5_001), None, (400, "bad_request")),
-    (b"x", "br", (415, "bad_encoding")), (b"x" * (wire.LARGEST_BODY + 1), None, (413, "too_large")),
+    (b"no gzip at all", "gzip", (400, "body_cut")), (b"x", "br", (415, "bad_encoding")),
+    (b"x" * (wire.LARGEST_BODY + 1), None, (413, "too_large")),
     (gzip.compress(b" " * (wire.LARGEST_BODY + 1)), "gzip", (413, "too_large")),
 ])
 def test_each_misshapen_push_is_refused_whole_with_a_code_and_a_sentence(store, body, encoding, expected):
