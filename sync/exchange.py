@@ -7,13 +7,13 @@ Whether a change makes sense is the business of `accept`, which comes as an argu
 
 import datetime
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
 
 from . import merge
-from .change import Change, Refused, content_hash, identity_in, is_hash, parse
+from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
 from .log import Store, next_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
@@ -232,6 +232,20 @@ def fetch(store: Store, records: Iterable[str]) -> dict[str, Any]:
     found = store.snapshots(records)
     return {"records": [{"record": record, "kind": found[record]["kind"], "heads": found[record]["heads"]}
                         for record in dict.fromkeys(records) if record in found]}
+
+
+def write(store: Store, pen: Pen, record: str, answers: Mapping[str, Any], by: str, *,
+          replaces: Mapping[str, Iterable[str]], basis: Mapping[str, Any] | None = None,
+          accept: Accept | None = None) -> Receipt:
+    """The receipt of a change made at the server itself, as a desk does; pen: one for each process.
+
+    replaces: the ids that stood on that person's screen, as the form hands them back. Raises change.Refused for a shape
+    that no device could send.
+    """
+    change = make_change(pen.next_id(), record, answers, lamport=store.counter()["lamport"] + 1, at=time_text(), by=by,
+                         replaces=replaces, basis=basis, schema=store.newest_schema)
+    text = to_text(change)
+    return push(store, pen.device, [text], [content_hash(text)], accept)[0]
 
 
 def retry_held(store: Store, accept: Accept | None = None, reasons: Iterable[str] | None = None) -> list[Receipt]:

@@ -210,6 +210,18 @@ def test_references_are_found_from_both_ends_and_follow_what_stands(store):
     assert lookup.find(store, "tag", "filter", "filter:x") == [] and lookup.children(store, "filter:x", "model") == []
 
 
+def test_the_desk_writes_after_all_that_it_has_seen(store):
+    pushed(store, made("a.1", JOB, {"flow": "1"}, lamport=41), made("b.1", JOB, {"flow": "2"}))
+    pen = change.Pen("desk")
+    receipt = exchange.write(store, pen, JOB, {"flow": "2"}, "person:ana", replaces={"flow": ["a.r.1", "b.r.1"]})
+    [answer] = lookup.view(store, JOB)["fields"]["flow"]["answers"]
+    assert receipt["status"] == "stored" and (answer["id"], answer["lamport"]) == (receipt["id"], 42)
+    receipt = exchange.write(store, pen, JOB, {"x": "2"}, "person:ana", replaces={}, accept=lambda one: "no_such_field")
+    assert (receipt["status"], receipt["reason"]) == ("held", "no_such_field")
+    with pytest.raises(change.Refused):
+        exchange.write(store, pen, JOB, {"flow": 2.5}, "person:ana", replaces={})
+
+
 def test_records_of_a_kind_come_last_changed_first_and_in_pages(store):
     pushed(store, *[made(f"a.{n}", f"job:j{n}", {"flow": "1"}) for n in range(1, 5)])
     pushed(store, made("a.9", "job:j1", {"light": "1"}))
