@@ -110,8 +110,9 @@ def timed_push(port: int, texts: list[str]) -> float:
     request = urllib.request.Request(f"http://127.0.0.1:{port}/push", packed, {"Content-Encoding": "gzip"})
     start = time.perf_counter()
     with urllib.request.urlopen(request, timeout=60) as answer:
-        received = json.loads(answer.read())
+        body = answer.read()
     seconds = time.perf_counter() - start
+    received = json.loads(body)
     assert all(receipt["status"] == "stored" for receipt in received.get("receipts", [])), received["receipts"][:2]
     return seconds
 
