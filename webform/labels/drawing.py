@@ -1,4 +1,4 @@
-"""Draws labels into a PDF: exact page size, modules as one vector path on whole printer dots, the code large in letters.
+"""Draws labels into a PDF: exact page size, modules as one path on whole printer dots, the code large in letters.
 
 Nothing in a PDF scales it; print at 100 %. Sheets carry a line of 50 mm to lay a ruler on.
 """

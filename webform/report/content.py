@@ -1,0 +1,265 @@
+"""What the owner's report says, as one plain dict that the page and the PDF both draw.
+
+Everything is read from the records and the job state; fields come from the declaration, so a field that is declared
+appears here by itself. Invariants: without a sign-off it reads "draft"; while two answers stand, or a sign-off does not
+stand, it reads "not final"; texts are plain text, and what draws them escapes them.
+"""
+
+import copy
+
+from ..checklist import show
+from ..checklist.calls import with_texts
+from ..checklist.declaration import CAUTIONS, READINGS, STAGES
+from ..checklist.lookup import policy_of, step_named, step_of, steps
+from ..trade.words import sentence
+from .records import Records
+from .steps_ahead import steps_ahead
+
+SHOWN_CAUTIONS = ("law", "heat", "ash_dust")
+# Reasons that have a place of their own on the page.
+TOLD_APART = ("removed", "removed_after_oven", "flow_limit_released", "no_flow_limit")
+
+
+def content(records: Records, state: dict, words: dict[str, str], printed_at: str) -> dict:
+    """The report of one job. Its keys, in the order in which they are read:
+
+    shop, title, work_order, status, verdict, why, stages, removed, next, facts, table, rounds, limits, decision,
+    owner_answer, cautions, notes (origins of the limits), small.
+    """
+    state = with_texts(_with_names(state, records, words), words)
+    notes: list[str] = []
+    is_released = state["verdict"] == "ok_to_reinstall" and _limit_note(state, words) != ""
+    verdict = {"code": state["verdict"], "word": state["text"],
+               "meaning": words["report.meaning." + ("released" if is_released else state["verdict"])]}
+    two = [_two_answers_name(entry, words) for entry in state["two_answers"] if _counts(entry)]
+    return {
+        "shop": records.shop(), "title": words["report.title"], "verdict": verdict,
+        "work_order": records.text(records.job, "check_in", "work_order", words),
+        "status": _status(state, two, words),
+        "why": ([sentence(words, "report.two_answers", {"fields": ", ".join(two)})] if two else [])
+        + [entry["text"] for entry in state["why"]],
+        "stages": _stages(records, state, notes, words),
+        "removed": _removed(state, words),
+        "next": steps_ahead(records, state, words), "next_note": words["report.general"],
+        "facts": _facts(records, words), "table": _table(records, words), "rounds": _rounds(records, words),
+        "limits": _limits(records, words), "limit_note": _limit_note(state, words),
+        "decision": _decision(records, state, words),
+        "owner_answer": _pairs(records, records.job, step_named("owner_answer"), "owner_answer", words),
+        "cautions": [words.get("caution." + c.code, c.text) for c in CAUTIONS if c.code in SHOWN_CAUTIONS],
+        "notes": notes,
+        "small": [
+            sentence(words, "report.readings_by", {"people": ", ".join(records.readers())}) + "." if records.readers()
+            else "",
+            sentence(words, "report.small", {"calculation": state["calculation"][:12] or "–", "rules": state["rules"],
+                                             "job": state["job"].partition(":")[2]}),
+            sentence(words, "report.printed", {"when": when(printed_at)}) + ".",
+        ],
+    }
+
+
+def when(at: str) -> str:
+    """A stored time for people: "25 Nov 2026, 17:40 UTC"; the text itself where it is no time."""
+    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+    try:
+        return f"{int(at[8:10])} {months[int(at[5:7]) - 1]} {int(at[:4])}, {int(at[11:13]):02}:{int(at[14:16]):02} UTC"
+    except (ValueError, IndexError):
+        return at
+
+
+def _with_names(state: dict, records: Records, words: dict[str, str]) -> dict:
+    """A copy of the state whose reasons name people and verdicts in words instead of by id and code."""
+    state = copy.deepcopy(state)
+    for name in STAGES:
+        for part in ("reasons", "findings", "missing", "settle"):
+            for reason in (state[name] or {}).get(part, []):
+                if "person" in reason["values"]:
+                    reason["values"]["person"] = records.name(reason["values"]["person"])
+    for entry in state["why"]:
+        for name in ("worse", "verdict"):
+            if name in entry["values"]:
+                code = entry["values"][name]
+                entry["values"][name] = words.get("verdict." + code, code)
+    return state
+
+
+def _status(state: dict, two: list[str], words: dict[str, str]) -> dict[str, str]:
+    if state["signoff"] is None and not two:
+        return {"code": "draft", "word": words["report.draft"], "text": words["report.draft_text"]}
+    if state["may_issue"] and not two:
+        return {"code": "final", "word": words["report.final"], "text": ""}
+    return {"code": "not_final", "word": words["report.not_final"], "text": ""}
+
+
+def _counts(entry: dict) -> bool:
+    """Whether two answers keep a report from being final: all but those in fields where the later one is used."""
+    return policy_of(entry["record"].partition(":")[0], entry["field"]) != "later"
+
+
+def _two_answers_name(entry: dict, words: dict[str, str]) -> str:
+    step = step_of(entry["record"].partition(":")[0], entry["field"])
+    if step is None:
+        return entry["field"]
+    name = show.title_of(step, words)
+    if step.slot is None:
+        name = next(show.label_of(step, field, words) for field in step.fields if field.name == entry["field"])
+    stage = entry["field"].partition(".")[0]
+    return f"{name} ({words['report.' + stage].lower()})" if step.is_staged else name
+
+
+def _stages(records: Records, state: dict, notes: list[str], words: dict[str, str]) -> list[dict]:
+    """What each stage was found to be; as found is left out where nothing was read before cleaning."""
+    has_before = any(records.values(records.job, "before." + name) for name in READINGS)
+    names = [name for name in STAGES if state[name] is not None and (name != "before" or has_before)]
+    found = [_stage(state, name, notes, words) for name in names or ["before"]]
+    if any(entry["code"] == "state.two_answers" for entry in state["why"]):
+        found[-1].update(code=state["verdict"], word=state["text"], reading=words["report.one_answer"])
+    return found
+
+
+def _stage(state: dict, name: str, notes: list[str], words: dict[str, str]) -> dict:
+    verdict = state[name]
+    parts = {}
+    for part in ("reasons", "findings", "missing", "settle"):
+        parts[part] = [{"text": text, "note": _note(reason, part, notes, words)}
+                       for reason, text in zip(verdict[part], verdict["texts"][part], strict=True)
+                       if reason["code"] not in TOLD_APART]
+    return {"name": name, "title": words["report." + name], "code": verdict["verdict"], "word": verdict["text"],
+            "reading": verdict["text"], "close": words["report.close"] if verdict["close"] else "", **parts}
+
+
+def _note(reason: dict, part: str, notes: list[str], words: dict[str, str]) -> int:
+    """The number of the note that says where a reason's limit comes from; 0 where there is no limit to speak of."""
+    if part not in ("reasons", "findings") or "origin" not in reason:
+        return 0
+    if not any("limit" in name or name == "high_pa" for name in reason["values"]) and part == "findings":
+        return 0
+    text = words.get("origin." + reason["origin"], reason["origin"])
+    if text not in notes:
+        notes.append(text)
+    return notes.index(text) + 1
+
+
+def _removed(state: dict, words: dict[str, str]) -> dict[str, str] | None:
+    """{"figure": "700 g came off", "text": the whole sentence}, after cleaning."""
+    verdict = state["after"] or {"reasons": [], "findings": []}
+    for part in ("reasons", "findings"):
+        for place, reason in enumerate(verdict[part]):
+            if reason["code"] in ("removed", "removed_after_oven"):
+                figure = sentence(words, "report.removed", {"removed_g": reason["values"]["removed_g"]})
+                return {"figure": figure, "text": verdict["texts"][part][place]}
+    return None
+
+
+def _facts(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
+    """Label and text of everything known about the filter and its stay, from the declared fields."""
+    found = []
+    if records.tags:
+        found.append({"label": words["report.tag"], "text": ", ".join(records.tags)})
+    for view in (records.filter, records.model, records.job):
+        for step in steps():
+            if view is None or step.record != view["kind"] or step.slot is not None or step.name == "job_filter":
+                continue
+            for field in step.fields:
+                text = records.text(view, step.name, field.name, words)
+                is_told = step.name == "model" and field.name == "number"
+                if text and not is_told:
+                    found.append({"label": show.label_of(step, field, words), "text": text})
+    return found
+
+
+def _table(records: Records, words: dict[str, str]) -> list[dict]:
+    """The readings as typed: [{"title", "rows": [{"label", "before", "after", "is_key"}]}] of every staged step."""
+    found = []
+    for step in steps():
+        if not step.is_staged:
+            continue
+        cells = {stage: _cells(records, stage, step, words) for stage in STAGES}
+        rows = [{"label": words.get("report.field." + step.name + "." + field.name, show.label_of(step, field, words)),
+                 "before": cells["before"].get(field.name, ""), "after": cells["after"].get(field.name, ""),
+                 "is_key": field.required and field.kind in ("number", "cells")} for field in step.fields]
+        rows = [row for row in rows if row["before"] or row["after"]]
+        if not rows:
+            rows = [{"label": "", "before": "", "after": "", "is_key": False}]
+        for stage in STAGES:
+            for word in ("skipped", "none"):
+                rows[0][stage] = cells[stage].get(word, "") or rows[0][stage]
+        found.append({"title": words.get("report.test." + step.name, show.title_of(step, words)), "rows": rows})
+    return found
+
+
+def _cells(records: Records, stage: str, step, words: dict[str, str]) -> dict[str, str]:
+    """Field name → text of one reading; two answers joined by "or"; "none" says that it was not done."""
+    answers = records.values(records.job, stage + "." + step.slot)
+    suffix = ""
+    if not answers and stage == "after" and step.slot == "weight" and records.rounds:
+        answers = records.values(records.rounds[-1], "weight")
+        suffix = " (" + sentence(words, "report.weighed_in_round", {"number": len(records.rounds)}) + ")"
+    if not answers:
+        return {"none": words["report.not_done"]}
+    found: dict[str, list[str]] = {}
+    for value in answers:
+        for line in show.lines(step, value, words):
+            text = line["label"] + ": " + line["text"] if line["field"] == "skipped" else line["text"]
+            texts = found.setdefault(line["field"], [])
+            if text not in texts:
+                texts.append(text)
+    between = " " + words["report.or"] + " "
+    cells = {name: between.join(texts) for name, texts in found.items()}
+    first = step.fields[0].name
+    if suffix and first in cells:
+        cells[first] += suffix
+    return cells
+
+
+def _rounds(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
+    """[{"label": "Round 1", "text": "Oven, 480 min, 600 °C", "weight": "13900 g, Cold, Dry"}]"""
+    found = []
+    for number, view in enumerate(records.rounds, 1):
+        texts = {}
+        for name in ("treatment", "round_weight"):
+            step = step_named(name)
+            answers = [", ".join(line["text"] for line in show.lines(step, value, words))
+                       for value in records.values(view, step.slot)]
+            texts[name] = (" " + words["report.or"] + " ").join(dict.fromkeys(answers))
+        found.append({"label": sentence(words, "report.round", {"number": number}), "text": texts["treatment"],
+                      "weight": texts["round_weight"]})
+    return found
+
+
+def _limits(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
+    return _pairs(records, records.model, step_named("spec"), "spec", words)
+
+
+def _limit_note(state: dict, words: dict[str, str]) -> str:
+    """"No flow limit on file", and who released it, wherever that was so."""
+    for name in reversed(STAGES):
+        verdict = state[name] or {"reasons": [], "findings": [], "missing": []}
+        for part in ("reasons", "findings", "missing"):
+            for reason in verdict[part]:
+                if reason["code"] == "flow_limit_released":
+                    return sentence(words, "report.limit_note", reason["values"])
+                if reason["code"] == "no_flow_limit":
+                    return words["report.limits_none"]
+    return ""
+
+
+def _decision(records: Records, state: dict, words: dict[str, str]) -> dict | None:
+    """Who decided what and when, and the reason where it differs from what the readings say."""
+    signoff = state["signoff"]
+    if signoff is None:
+        return None
+    person, word = records.name(signoff["person"]), words["verdict." + signoff["decision"]]
+    lines = [sentence(words, "report.decided", {"person": person, "when": when(signoff["at"])})]
+    if signoff["decision"] != state["calculated"]:
+        lines.append(sentence(words, "report.decision_differs", {
+            "calculated": words["verdict." + state["calculated"]], "decision": word, "person": person,
+            "why": signoff["reason"] or "–"}))
+    elif signoff["reason"]:
+        lines.append(sentence(words, "report.reason_given", {"why": signoff["reason"]}))
+    return {"code": signoff["decision"], "word": word, "person": person, "at": when(signoff["at"]), "lines": lines}
+
+
+def _pairs(records: Records, view: dict | None, step, slot: str, words: dict[str, str]) -> list[dict[str, str]]:
+    """Label and text of a whole answer; where two stand, both in turn."""
+    return [{"label": line["label"], "text": records.name(line["text"])}
+            for value in records.values(view, slot) for line in show.lines(step, value, words)]
