@@ -1,9 +1,10 @@
 """The letters of printed paper: which fonts a PDF is set in, and any text made safe to set.
 
 Noto Sans (its figures are tabular) sets almost everything; FiraGO has the arrows and Hebrew, Arabic, Thai and
-Devanagari letters; both are embedded and come with the package pymupdf-fonts. Chinese, Japanese and Korean letters are named and
-not embedded: the reader's own fonts show them. What none of them has, and every control or direction mark, is printed
-as a replacement mark, so that it is seen and cannot turn the line around. Right-to-left words are set unshaped.
+Devanagari letters; both are embedded and come with the package pymupdf-fonts. Chinese, Japanese and Korean letters are
+named and not embedded: the reader's own fonts show them. What none of them has, and every control or direction mark,
+is printed as a replacement mark, so that it is seen and cannot turn the line around. Not right yet: right-to-left words
+are set letter by letter from the left.
 """
 
 import io

@@ -96,9 +96,9 @@ def _label(canvas: Canvas, layout: Layout, printing: Printing, corner_mm: tuple[
     else:
         base = top + TOP_PAD_MM + quiet
         for group in grouped(label.code).split(" "):
-            base += 5.0
-            lettering.draw(canvas, side_left * MM, _up(layout, base), group, 15.5, True)
-        _side(canvas, layout, printing, (side_left, base + 1.0, text_right), label)
+            base += 4.4
+            lettering.draw(canvas, side_left * MM, _up(layout, base), group, 14.0, True)
+        _side(canvas, layout, printing, (side_left, base + 0.8, text_right), label)
 
 
 def _symbol(canvas: Canvas, layout: Layout, printing: Printing, corner_mm: tuple[float, float], matrix: Matrix) -> None:
