@@ -119,7 +119,7 @@ def _next(content: dict, words: dict[str, str]) -> list[Flowable]:
 
 def _facts(content: dict) -> list[Flowable]:
     """Label over text, four in a row."""
-    cells = [[_said(fact["label"], 7, SOFT), _said(fact["text"], 9)] for fact in content["facts"]]
+    cells: list = [[_said(fact["label"], 7, SOFT), _said(fact["text"], 9)] for fact in content["facts"]]
     rows = [cells[start:start + 4] for start in range(0, len(cells), 4)]
     if not rows:
         return []
@@ -131,7 +131,7 @@ def _readings(content: dict, words: dict[str, str]) -> list[Flowable]:
     """Test | field | as found | after cleaning; a hairline between tests."""
     rows: list[list] = [["", "", _said(words["report.before"], 8, SOFT, is_bold=True),
                          _said(words["report.after"], 8, SOFT, is_bold=True)]]
-    ruled = [("LINEBELOW", (0, 0), (-1, 0), 0.8, INK)]
+    ruled: list = [("LINEBELOW", (0, 0), (-1, 0), 0.8, INK)]
     for test in content["table"]:
         for number, row in enumerate(test["rows"]):
             rows.append([_said(test["title"] if number == 0 else "", 8.5, is_bold=True), _said(row["label"], 8, SOFT),
