@@ -1,0 +1,7 @@
+// Made by the build beside the app; see build.mjs.
+declare module "ashbook:baked" {
+  export const DECLARATION: import("./types").Declaration;
+  export const WORDS: Record<string, string>;
+  export const ASSETS: import("./types").Assets;
+  export const CALCULATION: string;
+}

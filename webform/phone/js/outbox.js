@@ -1,0 +1,116 @@
+/**
+ * The outbox: what a person entered and the server has not confirmed. write() resolves when it is on disk, in one
+ * transaction with the end of its draft; only a receipt takes a change out again (transport.js).
+ */
+import { announce, asked, setMeta, transact } from "./store.js";
+import { draw, emptyView, remerge } from "./views.js";
+import { DECLARATION } from "ashbook:baked";
+/** @typedef {import("./types").Entry} Entry */
+/** @typedef {import("./types").Change} Change */
+
+const HEX = 16;
+const run = [...crypto.getRandomValues(new Uint8Array(8))].map((byte) => byte.toString(HEX).padStart(2, "0")).join("");
+let counter = 0;
+let lamport = 0;
+/** @type {{device: string, person: string} | null} */
+let author = null;
+
+/** Sixteen random characters for the name of a new record. */
+export function newName() {
+  const letters = "0123456789abcdefghjkmnpqrstvwxyz";
+  return [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => letters[byte & 31]).join("");
+}
+
+/** The device that this phone is enrolled as and the person who is signed in. */
+export async function whoami() {
+  return transact(["meta"], "readonly", async ({ meta }) => ({
+    device: /** @type {string | undefined} */ (await asked(meta.get("device"))),
+    person: /** @type {string | undefined} */ (await asked(meta.get("person"))),
+    shop: /** @type {any} */ (await asked(meta.get("shop"))),
+  }));
+}
+
+/** @param {string | null} person */
+export async function signIn(person) {
+  await setMeta("person", person ?? undefined);
+  announce();
+}
+
+/** Resolves with the ids of the changes once they are on disk.
+ * @param {Entry[]} entries @param {{draft?: string}} [options] @returns {Promise<string[]>} */
+export async function write(entries, options = {}) {
+  const { device, person } = await whoami();
+  if (!device) throw Object.assign(new Error("not enrolled"), { code: "page.not_enrolled" });
+  author = { device, person: person ?? `device:${device}` };
+  lamport = Math.max(lamport, (await storedLamport()));
+  const queued = [];
+  for (const entry of entries) {
+    /** @type {Change} */
+    const change = {
+      id: `${device}.${run}.${++counter}`, kind: entry.kind, record: entry.record, set: entry.set,
+      replaces: entry.replaces ?? {}, lamport: ++lamport, at: new Date().toISOString(), by: author.person,
+      schema: DECLARATION.schema,
+    };
+    if (entry.basis) change.basis = entry.basis;
+    const text = JSON.stringify(change);
+    queued.push({ id: change.id, hash: await contentHash(text), text, change });
+  }
+  const highest = lamport;
+  await transact(["outbox", "drafts", "views", "meta"], "readwrite", async ({ outbox, drafts, views, meta }) => {
+    for (const entry of queued) {
+      outbox.add(entry);
+      const view = (await asked(views.get(entry.change.record))) ?? emptyView(entry.change.record, entry.change.kind);
+      draw(view, entry.change);
+      views.put(view);
+    }
+    if (options.draft) drafts.delete(options.draft);
+    meta.put(Math.max(highest, (await asked(meta.get("lamport"))) ?? 0), "lamport");
+  });
+  announce();
+  remerge(queued.map((entry) => entry.change.record)).then(announce, () => undefined);
+  return queued.map((entry) => entry.id);
+}
+
+function storedLamport() {
+  return transact(["meta"], "readonly", async ({ meta }) => (await asked(meta.get("lamport"))) ?? 0);
+}
+
+/** The first 32 hex digits of the SHA-256 of the text's UTF-8 bytes. @param {string} text */
+export async function contentHash(text) {
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(text)));
+  return [...digest.slice(0, HEX)].map((byte) => byte.toString(HEX).padStart(2, "0")).join("");
+}
+
+/** What waits, since when, and whether this phone could be lost without losing work.
+ * @returns {Promise<import("./types").Waiting>} */
+export async function waiting() {
+  const persistent = (await navigator.storage?.persisted?.()) ?? false;
+  return transact(["outbox", "drafts", "held", "meta"], "readonly", async ({ outbox, drafts, held, meta }) => {
+    const count = await asked(outbox.count());
+    const oldest = count ? await asked(outbox.openCursor()) : null;
+    return {
+      count, drafts: await asked(drafts.count()), since: oldest?.value.change.at ?? null, held: await asked(held.count()),
+      confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
+    };
+  });
+}
+
+/** @returns {Promise<import("./types").Queued[]>} */
+export function unsent() {
+  return transact(["outbox"], "readonly", ({ outbox }) => asked(outbox.getAll()));
+}
+
+/** @returns {Promise<import("./types").Queued[]>} */
+export function heldChanges() {
+  return transact(["held"], "readonly", ({ held }) => asked(held.getAll()));
+}
+
+/** The text of a file that carries all that the server has not confirmed. */
+export async function exportFile() {
+  const { device } = await whoami();
+  const all = [...(await unsent()), ...(await heldChanges())];
+  return JSON.stringify({
+    ashbook_outbox: 1, device, schema: DECLARATION.schema,
+    changes: all.map((entry) => entry.text), hashes: all.map((entry) => entry.hash),
+  });
+}

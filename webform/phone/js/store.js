@@ -1,0 +1,156 @@
+/**
+ * The phone's book on disk. Every write asks for strict durability and is done only when its transaction is complete;
+ * every failure rejects, none is silent. A connection that the browser has ended is opened again once.
+ *
+ * drafts: half-filled steps. outbox: changes without a receipt. confirmed: changes with one, kept 30 days.
+ * held: changes that the server keeps aside. snapshots: what was pulled. views: what screens read. meta: the rest.
+ */
+/** @typedef {import("./types").View} View */
+/** @typedef {import("./types").Draft} Draft */
+
+const NAME = "ashbook";
+const VERSION = 1;
+/** @type {Promise<IDBDatabase> | null} */
+let opening = null;
+const channel = new BroadcastChannel("ashbook");
+/** @type {Set<() => void>} */
+const listeners = new Set();
+channel.onmessage = () => listeners.forEach((listener) => listener());
+
+/** @returns {Promise<IDBDatabase>} */
+function database() {
+  opening ??= new Promise((resolve, reject) => {
+    const request = indexedDB.open(NAME, VERSION);
+    request.onupgradeneeded = () => {
+      const db = request.result;
+      db.createObjectStore("drafts", { keyPath: "key" });
+      db.createObjectStore("outbox", { keyPath: "n", autoIncrement: true });
+      db.createObjectStore("confirmed", { keyPath: "id" });
+      db.createObjectStore("held", { keyPath: "id" });
+      db.createObjectStore("snapshots", { keyPath: "record" });
+      const views = db.createObjectStore("views", { keyPath: "record" });
+      views.createIndex("kind", "kind");
+      views.createIndex("links", "links", { multiEntry: true });
+      db.createObjectStore("meta");
+    };
+    request.onsuccess = () => {
+      const db = request.result;
+      db.onversionchange = () => { db.close(); opening = null; };
+      db.onclose = () => { opening = null; };
+      resolve(db);
+    };
+    request.onerror = () => { opening = null; reject(request.error); };
+    request.onblocked = () => { opening = null; reject(new Error("another tab holds the old book open")); };
+  });
+  return opening;
+}
+
+/**
+ * Runs work inside one transaction and resolves with what it returned once the transaction is complete.
+ * @template T
+ * @param {string[]} names
+ * @param {"readonly" | "readwrite"} mode
+ * @param {(stores: Record<string, IDBObjectStore>) => Promise<T> | T} work  may await only requests of these stores
+ * @returns {Promise<T>}
+ */
+export async function transact(names, mode, work) {
+  let transaction;
+  try {
+    transaction = (await database()).transaction(names, mode, { durability: "strict" });
+  } catch (problem) {
+    if (!(problem instanceof DOMException)) throw problem;
+    opening = null; // the browser has ended the connection, as phones do in the background
+    transaction = (await database()).transaction(names, mode, { durability: "strict" });
+  }
+  const open = transaction;
+  const stores = Object.fromEntries(names.map((name) => [name, open.objectStore(name)]));
+  const completed = new Promise((resolve, reject) => {
+    open.oncomplete = () => resolve(undefined);
+    open.onabort = () => reject(open.error ?? new Error("the phone's storage refused this"));
+  });
+  completed.catch(() => undefined); // it is awaited below; work may fail first
+  let result;
+  try {
+    result = await work(stores);
+  } catch (problem) {
+    try { open.abort(); } catch { /* it has ended by itself */ }
+    throw problem;
+  }
+  await completed;
+  return result;
+}
+
+/**
+ * @template T
+ * @param {IDBRequest<T>} request
+ * @returns {Promise<T>}
+ */
+export function asked(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+/** Calls the listener after every change of the book, in this tab or another. @param {() => void} listener */
+export function subscribe(listener) {
+  listeners.add(listener);
+  return () => listeners.delete(listener);
+}
+
+/** Tells this tab and the others that the book has changed. */
+export function announce() {
+  listeners.forEach((listener) => listener());
+  channel.postMessage("changed");
+}
+
+/** @param {string} name @returns {Promise<any>} */
+export function meta(name) {
+  return transact(["meta"], "readonly", ({ meta: store }) => asked(store.get(name)));
+}
+
+/** @param {string} name @param {any} value */
+export async function setMeta(name, value) {
+  await transact(["meta"], "readwrite", ({ meta: store }) => { store.put(value, name); });
+}
+
+/** @param {string} key @returns {Promise<Draft | undefined>} */
+export function readDraft(key) {
+  return transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.get(key)));
+}
+
+/** As durable as a change: resolves when it is on disk. @param {Draft} draft */
+export async function saveDraft(draft) {
+  await transact(["drafts"], "readwrite", ({ drafts: store }) => { store.put(draft); });
+  announce();
+}
+
+/** @param {string} key */
+export async function dropDraft(key) {
+  await transact(["drafts"], "readwrite", ({ drafts: store }) => { store.delete(key); });
+  announce();
+}
+
+/** @returns {Promise<Draft[]>} */
+export function drafts() {
+  return transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.getAll()));
+}
+
+/** @param {string} record @returns {Promise<View | undefined>} */
+export function viewOf(record) {
+  return transact(["views"], "readonly", ({ views }) => asked(views.get(record)));
+}
+
+/** @param {string} kind @returns {Promise<View[]>} */
+export function viewsOfKind(kind) {
+  return transact(["views"], "readonly", ({ views }) => asked(views.index("kind").getAll(kind)));
+}
+
+/**
+ * The records of a kind whose field links to this record.
+ * @param {string} record @param {string} kind @param {string} field @returns {Promise<View[]>}
+ */
+export function children(record, kind, field) {
+  return transact(["views"], "readonly", ({ views }) =>
+    asked(views.index("links").getAll(`${kind}.${field}=${record}`)));
+}
