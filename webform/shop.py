@@ -1,0 +1,120 @@
+"""The shop's books on the server: records read, jobs judged, and the desk's own writing.
+
+Judges with the same files as the phone (webform/checklist, webform/trade). A job's state is kept under a key made of
+the answers that it was made of, the calculation's hash and the rule revision, so it can never be stale.
+"""
+
+import os
+import secrets
+import threading
+from collections import OrderedDict
+from pathlib import Path
+from typing import Any
+
+from sync import exchange, lookup
+from sync.change import Pen
+from sync.log import Store
+
+from .checklist import calls, case, check, declaration
+from .checklist.lookup import kinds, policy_of, ref_fields, step_of
+from .phone.bundle import calculation
+from .words import catalogue
+
+MOST_KEPT = 5000
+TODAY = 100
+
+
+class Shop:
+    """One shop: its store, and what is derived from it."""
+
+    def __init__(self, data: Path, url: str | None = None) -> None:
+        data.mkdir(parents=True, exist_ok=True)
+        self.data = data
+        self.store = Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
+                           personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA)
+        self.pen = Pen("desk")
+        self.calculation = calculation()
+        self._states: OrderedDict[str, dict[str, Any]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def secret(self) -> bytes:
+        """The key that signs the desk's sessions; made once, readable by the server's user only."""
+        path = self.data / "session.key"
+        if not path.exists():
+            with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+                file.write(secrets.token_bytes(32))
+        return path.read_bytes()
+
+    def views_of_job(self, job: str) -> dict[str, dict[str, Any]]:
+        """The views that the state of a job is made of, by record id; none where there is no such job."""
+        found = lookup.views(self.store, [job])
+        if job not in found:
+            return {}
+        linked = [value(found[job], "filter"), value(found[job], "owner")]
+        more = lookup.views(self.store, [entry for entry in linked if entry])
+        found.update(more)
+        filter_id = value(found[job], "filter")
+        model = value(found[filter_id], "model") if filter_id in found else None
+        wanted = lookup.find(self.store, "round", "job", job) + ([model] if model else [])
+        if filter_id:
+            wanted += lookup.find(self.store, "job", "filter", filter_id) + lookup.find(
+                self.store, "tag", "filter", filter_id)
+        wanted += [entry["record"] for entry in lookup.records(self.store, "person")]
+        found.update(lookup.views(self.store, wanted))
+        return found
+
+    def job_state(self, job: str) -> dict[str, Any]:
+        """The state of a job with its sentences."""
+        return self.state_of(job, self.views_of_job(job))
+
+    def state_of(self, job: str, views: dict[str, dict[str, Any]]) -> dict[str, Any]:
+        """The state of a job whose views are at hand."""
+        heads = ";".join(f"{record}/{field}:{','.join(answer['id'] for answer in views[record]['fields'][field]['answers'])}"
+                         for record in sorted(views) for field in sorted(views[record]["fields"]))
+        with self._lock:
+            if heads in self._states:
+                self._states.move_to_end(heads)
+                return self._states[heads]
+        state = case.job_state(job, views, None, self.calculation)
+        calls.with_texts(state, catalogue())
+        with self._lock:
+            self._states[heads] = state
+            if len(self._states) > MOST_KEPT:
+                self._states.popitem(last=False)
+        return state
+
+    def todays_jobs(self, limit: int = TODAY) -> list[dict[str, Any]]:
+        """The jobs that changed last, newest first: {"job", "state", "views"}."""
+        found = []
+        for entry in lookup.records(self.store, "job", limit):
+            views = self.views_of_job(entry["record"])
+            found.append({"job": entry["record"], "views": views, "state": self.state_of(entry["record"], views)})
+        return found
+
+    def two_answers(self) -> list[dict[str, Any]]:
+        """Every field in which two answers stand: {"record", "field", "answers", "step"}, last changed records first."""
+        found = []
+        for kind in kinds():
+            listed = [entry["record"] for entry in lookup.records(self.store, kind, 5000)]
+            for record, view in sorted(lookup.views(self.store, listed).items()):
+                for field in sorted(view["fields"]):
+                    if view["fields"][field]["open"]:
+                        found.append({"record": record, "kind": kind, "field": field, "step": step_of(kind, field),
+                                      "answers": view["fields"][field]["answers"]})
+        return found
+
+    def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]]) -> dict[str, Any]:
+        """The receipt of a change made at the desk; replaces: the ids that the form showed."""
+        return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, accept=check.refusal)
+
+
+def value(view: dict[str, Any], field: str) -> Any:
+    """The value in use of a field, None where there is none."""
+    held = view["fields"].get(field)
+    return held["used"] if held else None
+
+
+def standing_ids(view: dict[str, Any] | None, field: str) -> list[str]:
+    """The ids of the answers that stand in a field."""
+    held = view["fields"].get(field) if view else None
+    return [answer["id"] for answer in held["answers"]] if held else []
