@@ -1,0 +1,66 @@
+"""The `ashbook` command: serve, build, code, version."""
+
+import argparse
+import sys
+from pathlib import Path
+
+
+def main(words: list[str] | None = None) -> int:
+    """The exit code of one command."""
+    parser = argparse.ArgumentParser(prog="ashbook", description="The job book of a filter technician.")
+    commands = parser.add_subparsers(dest="command", required=True)
+    serve = commands.add_parser("serve", help="serve one shop on this machine")
+    serve.add_argument("--data", required=True, help="the shop's folder")
+    serve.add_argument("--database", help="postgresql://... ; SQLite in the shop's folder unless named")
+    serve.add_argument("--port", type=int, default=8440)
+    serve.add_argument("--behind-proxy", action="store_true", help="a TLS proxy on this machine stands in front")
+    commands.add_parser("build", help="build the phone app")
+    code = commands.add_parser("code", help="print a one-time code that enrols a phone")
+    code.add_argument("--data", required=True)
+    commands.add_parser("version", help="print the version")
+    given = parser.parse_args(words)
+    if given.command == "serve":
+        return _serve(given)
+    if given.command == "build":
+        from .phone.build import build
+        return build()
+    if given.command == "code":
+        from .access import Doors
+        print(Doors(Path(given.data)).new_code())
+        return 0
+    from .office.pages import VERSION
+    print(VERSION)
+    return 0
+
+
+def _serve(given: argparse.Namespace) -> int:
+    import socket
+
+    import waitress
+
+    from . import create_app
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("127.0.0.1", given.port))
+        except OSError:
+            print(f"Port {given.port} is taken by another program. Stop it, or choose another with --port.", file=sys.stderr)
+            return 1
+    try:
+        app = create_app(given.data, given.database, given.behind_proxy)
+    except PermissionError as trouble:
+        print(f"No permission to write {trouble.filename}. Choose a folder of your own with --data.", file=sys.stderr)
+        return 1
+    password = app.extensions["doors"].ensure_office()
+    if password:
+        print(f"Office account made: name office, password {password} (shown this once)", flush=True)
+    print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
+    try:
+        waitress.serve(app, listen=f"127.0.0.1:{given.port}", threads=8, channel_timeout=60, ident="ashbook")
+    except KeyboardInterrupt:
+        print("Stopped.")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,226 @@
+"""Who may do what: the office's account, enrolled phones, one table of route × role, CSRF and the content policy.
+
+A route without a row in RULES is refused, and a test fails for it. Secrets are kept as hashes only.
+"""
+
+import hashlib
+import hmac
+import json
+import os
+import secrets
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, abort, current_app, g, redirect, request, session, url_for
+from werkzeug.security import check_password_hash, generate_password_hash
+
+from .trade.tag_code import ALPHABET
+
+# The same policy on every file, wherever it is served from; deploy/Caddyfile carries the same text.
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' data: blob:; "
+    "connect-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self' blob:; font-src 'self'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+
+# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office".
+RULES = {
+    "static": "anyone", "office.front": "anyone", "office.health": "anyone", "office.tag": "anyone",
+    "phone.shell": "anyone", "phone.worker": "anyone", "phone.asset": "anyone",
+    "wire.enrol": "anyone", "wire.push": "pushing", "wire.pull": "phone", "wire.fetch": "phone",
+    "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
+    "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
+    "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
+    "office.books": "office", "office.write": "office",
+    "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
+}
+
+CODE_CHARACTERS = 14  # 70 bits
+CODE_SECONDS = 600
+TRIES = 10
+TRIES_SECONDS = 600
+COOKIE_SECONDS = 400 * 86400
+
+
+class Doors:
+    """Accounts and devices of one shop, in a file of its own beside the books, written whole and renamed."""
+
+    def __init__(self, data: Path) -> None:
+        self.path = data / "access.json"
+        self.lock = threading.Lock()
+
+    def read(self) -> dict[str, Any]:
+        """{"office", "devices", "codes"}."""
+        if not self.path.exists():
+            return {"office": {}, "devices": {}, "codes": {}}
+        found: dict[str, Any] = json.loads(self.path.read_text(encoding="utf-8"))
+        return found
+
+    def write(self, doors: dict[str, Any]) -> None:
+        """On disk before it returns, readable by the server's user only."""
+        fresh = self.path.with_suffix(".new")
+        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as file:
+            json.dump(doors, file, indent=1)
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(self.path)
+
+    def ensure_office(self, password: str | None = None) -> str | None:
+        """The password of the office account if it was made just now, else None."""
+        with self.lock:
+            doors = self.read()
+            if doors["office"]:
+                return None
+            made = password or "-".join(code_text(4) for _ in range(3))
+            doors["office"] = {"office": generate_password_hash(made)}
+            self.write(doors)
+            return made
+
+    def is_office(self, name: str, password: str) -> bool:
+        """Whether this is the office account's password; takes as long for an unknown name."""
+        found = self.read()["office"].get(name, UNKNOWN)
+        return check_password_hash(found, password) and name in self.read()["office"]
+
+    def new_code(self) -> str:
+        """A one-time enrolment code; only its hash is kept, for ten minutes."""
+        with self.lock:
+            doors = self.read()
+            now = time.time()
+            doors["codes"] = {key: until for key, until in doors["codes"].items() if until > now}
+            code = code_text(CODE_CHARACTERS)
+            doors["codes"][digest(code)] = now + CODE_SECONDS
+            self.write(doors)
+            return code
+
+    def redeem(self, code: str, name: str) -> tuple[str, str] | None:
+        """(device, token) for a code that is good, once; None for any other."""
+        with self.lock:
+            doors = self.read()
+            until = doors["codes"].pop(digest(code), 0)
+            if until < time.time():
+                return None
+            device, token = "phone-" + code_text(8).lower(), secrets.token_urlsafe(32)
+            doors["devices"][device] = {"name": name[:60], "token": digest(token), "since": stamp(), "seen": stamp(),
+                                        "revoked": ""}
+            self.write(doors)
+            return device, token
+
+    def device_of(self, token: str) -> tuple[str, bool] | None:
+        """(device, whether it is revoked) of a cookie's token."""
+        wanted = digest(token)
+        for device, entry in self.read()["devices"].items():
+            if hmac.compare_digest(entry["token"], wanted):
+                return device, bool(entry["revoked"])
+        return None
+
+    def revoke(self, device: str) -> None:
+        """Shuts a phone out from its next request on; what it still pushes is held."""
+        with self.lock:
+            doors = self.read()
+            if device in doors["devices"]:
+                doors["devices"][device]["revoked"] = stamp()
+                self.write(doors)
+
+
+class Tries:
+    """At most TRIES failures in TRIES_SECONDS from one address for one door."""
+
+    def __init__(self) -> None:
+        self.failures: dict[str, list[float]] = {}
+        self.lock = threading.Lock()
+
+    def are_spent(self, who: str) -> bool:
+        """Whether this address must wait."""
+        with self.lock:
+            recent = [at for at in self.failures.get(who, []) if at > time.monotonic() - TRIES_SECONDS]
+            self.failures[who] = recent
+            return len(recent) >= TRIES
+
+    def failed(self, who: str) -> None:
+        """Counts one failure."""
+        with self.lock:
+            self.failures.setdefault(who, []).append(time.monotonic())
+
+
+UNKNOWN = generate_password_hash(secrets.token_hex(16))
+
+
+def code_text(length: int) -> str:
+    """Random Crockford characters."""
+    return "".join(secrets.choice(ALPHABET) for _ in range(length))
+
+
+def digest(text: str) -> str:
+    """What is kept of a secret."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def stamp() -> str:
+    """Now in UTC, to the second."""
+    return time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
+
+
+def cookie_name() -> str:
+    """The device cookie's name: bound to the host where the connection is safe."""
+    return "__Host-ashbook_phone" if request.is_secure else "ashbook_phone"
+
+
+def csrf_token() -> str:
+    """The token that this session's forms carry."""
+    if "csrf" not in session:
+        session["csrf"] = secrets.token_urlsafe(24)
+    return str(session["csrf"])
+
+
+def guard(app: Flask) -> None:
+    """Puts the table, the CSRF checks and the response headers in front of every route."""
+    app.extensions["doors"] = Doors(app.extensions["shop"].data)
+    app.extensions["tries"] = Tries()
+    app.jinja_env.globals["csrf_token"] = csrf_token
+    app.before_request(_admit)
+    app.after_request(_headers)
+
+
+def _admit() -> Any:
+    if request.endpoint is None:
+        return None  # no such route: 404 follows
+    rule = RULES.get(request.endpoint)
+    if rule is None:
+        abort(403)
+    if request.method not in ("GET", "HEAD", "OPTIONS"):
+        _same_origin()
+    if rule == "office":
+        if "office" not in session:
+            if request.method == "GET":
+                return redirect(url_for("office.login", next=request.path))
+            abort(401)
+    elif rule in ("phone", "pushing"):
+        found = current_app.extensions["doors"].device_of(request.cookies.get(cookie_name(), ""))
+        if found is None or (found[1] and rule == "phone"):
+            abort(401)
+        g.device, g.is_revoked = found
+    return None
+
+
+def _same_origin() -> None:
+    """No foreign page can act: browsers say where a request comes from; forms carry a token; the wire speaks JSON."""
+    if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        abort(403)
+    origin = request.headers.get("Origin")
+    if origin is not None and origin != request.host_url.rstrip("/"):
+        abort(403)
+    if request.blueprint == "wire":
+        if request.mimetype != "application/json":
+            abort(415)
+    elif not hmac.compare_digest(request.form.get("csrf_token", ""), session.get("csrf", secrets.token_hex(8))):
+        abort(403)
+
+
+def _headers(response: Any) -> Any:
+    response.headers["Content-Security-Policy"] = CONTENT_POLICY
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers.setdefault("Cache-Control", "no-store")
+    return response
