@@ -15,7 +15,7 @@ STUBS = ("webform/__init__.py", "sync/__init__.py")
 @cache
 def shared_files() -> dict[str, str]:
     """File name → text of everything that the phone's interpreter imports."""
-    files = {name: "" for name in STUBS}
+    files = dict.fromkeys(STUBS, "")
     for folder in FOLDERS:
         for path in sorted((ROOT / folder).glob("*.py")):
             files[f"{folder}/{path.name}"] = path.read_text(encoding="utf-8")

@@ -5,3 +5,6 @@ declare module "ashbook:baked" {
   export const ASSETS: import("./types").Assets;
   export const CALCULATION: string;
 }
+declare const VERSION: string;
+declare const CORE: string[];
+declare const LATER: string[];

@@ -1,0 +1,183 @@
+/**
+ * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
+ * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
+ */
+import { announce, asked, setMeta, transact } from "./store.js";
+import { drawn, overlays, remerge } from "./views.js";
+import { DECLARATION } from "ashbook:baked";
+/** @typedef {import("./types").SyncResult} SyncResult */
+
+const BATCH = 500;
+const TIME_OUT_MS = 20000;
+const PACK_FROM = 1000;
+const KEPT_DAYS = 30;
+const EVERY_MS = 30000;
+/** @type {Promise<SyncResult> | null} */
+let running = null;
+
+class Stopped extends Error {
+  /** @param {SyncResult["state"]} state */
+  constructor(state) { super(state); this.state = state; }
+}
+
+/** @param {string} path @param {any} request @returns {Promise<any>} */
+async function post(path, request) {
+  /** @type {BodyInit} */
+  let body = JSON.stringify(request);
+  /** @type {Record<string, string>} */
+  const headers = { "Content-Type": "application/json" };
+  if (body.length > PACK_FROM && typeof CompressionStream !== "undefined") {
+    body = await new Response(new Blob([body]).stream().pipeThrough(new CompressionStream("gzip"))).arrayBuffer();
+    headers["Content-Encoding"] = "gzip";
+  }
+  let response;
+  try {
+    response = await fetch(path, { method: "POST", body, headers, redirect: "error", cache: "no-store",
+      credentials: "same-origin", signal: AbortSignal.timeout(TIME_OUT_MS) });
+  } catch { throw new Stopped("offline"); }
+  if (response.status === 401) throw new Stopped("not_enrolled");
+  let answer;
+  try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
+  if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
+  return answer;
+}
+
+/** Sends what waits and fetches what changed; one at a time, a second call joins the first. @returns {Promise<SyncResult>} */
+export function syncNow() {
+  running ??= locked().finally(() => { running = null; announce(); });
+  return running;
+}
+
+/** @returns {Promise<SyncResult>} */
+async function locked() {
+  if (!navigator.locks) return exchange();
+  return navigator.locks.request("ashbook-sync", { ifAvailable: true }, (lock) =>
+    lock ? exchange() : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0 }));
+}
+
+/** @returns {Promise<SyncResult>} */
+async function exchange() {
+  /** @type {SyncResult} */
+  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0 };
+  try {
+    const device = await transact(["meta"], "readonly", ({ meta }) => asked(meta.get("device")));
+    if (!device) throw new Stopped("not_enrolled");
+    await push(result);
+    const isReset = await pull(result);
+    if (isReset) { await push(result); await pull(result); }
+    await setMeta("confirmed_at", new Date().toISOString());
+  } catch (problem) {
+    if (!(problem instanceof Stopped)) throw problem;
+    result.state = problem.state;
+  }
+  return result;
+}
+
+/** @param {SyncResult} result */
+async function push(result) {
+  for (;;) {
+    const { batch, witness } = await transact(["outbox", "meta"], "readonly", async ({ outbox, meta }) =>
+      ({ batch: await asked(outbox.getAll(null, BATCH)), witness: await asked(meta.get("witness")) }));
+    if (!batch.length) return;
+    result.sent += batch.length;
+    const answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
+      hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
+    if (typeof answer.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
+    const byId = new Map(answer.receipts.map((/** @type {any} */ receipt) => [receipt.id, receipt]));
+    let moved = 0;
+    await transact(["outbox", "confirmed", "held", "meta"], "readwrite", async ({ outbox, confirmed, held, meta }) => {
+      if (answer.reset) await offerAgain({ outbox, confirmed });
+      for (const entry of batch) {
+        const receipt = byId.get(entry.id);
+        if (!receipt || receipt.hash !== entry.hash) continue;
+        if (receipt.status === "stored") {
+          const { n, ...kept } = entry;
+          confirmed.put({ ...kept, position: receipt.position, epoch: answer.epoch, confirmed_at: new Date().toISOString() });
+          outbox.delete(n);
+          result.confirmed += 1;
+        } else if (receipt.status === "held") {
+          const { n, ...kept } = entry;
+          held.put({ ...kept, reason: receipt.reason });
+          outbox.delete(n);
+          result.held += 1;
+        } else continue;
+        moved += 1;
+      }
+      if (answer.end) meta.put(answer.end, "witness");
+    });
+    announce();
+    if (!moved) throw new Stopped("trouble");
+  }
+}
+
+/** Confirmed changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
+async function offerAgain({ outbox, confirmed }) {
+  for (const entry of await asked(confirmed.getAll())) {
+    const { position, epoch, confirmed_at, ...kept } = entry;
+    outbox.add(kept);
+    confirmed.delete(entry.id);
+  }
+}
+
+/** @param {SyncResult} result @returns {Promise<boolean>} whether the server was put back */
+async function pull(result) {
+  let wasReset = false;
+  for (;;) {
+    const { cursor, witness } = await transact(["meta"], "readonly", async ({ meta }) =>
+      ({ cursor: await asked(meta.get("cursor")), witness: await asked(meta.get("witness")) }));
+    const page = await post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null });
+    if (typeof page.epoch !== "string" || !Array.isArray(page.records) || !page.cursor) throw new Stopped("foreign");
+    await transact(["snapshots", "views", "outbox", "confirmed", "meta"], "readwrite", async (stores) => {
+      if (page.reset) {
+        wasReset = true;
+        stores.snapshots.clear();
+        stores.views.clear();
+        await offerAgain(stores);
+      }
+      stores.meta.put(page.cursor, "cursor");
+      if (!witness || page.reset || witness.epoch !== page.epoch || witness.position < page.cursor.position) {
+        stores.meta.put(page.cursor, "witness");
+      }
+      const over = await overlays(stores);
+      let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
+      for (const record of page.records) {
+        const snapshot = (await asked(stores.snapshots.get(record.record))) ??
+          { record: record.record, kind: record.kind, heads: {}, gone: {} };
+        Object.assign(snapshot.heads, record.heads);
+        for (const answers of Object.values(record.heads)) {
+          for (const answer of /** @type {any[]} */ (answers)) lamport = Math.max(lamport, answer.lamport);
+        }
+        stores.snapshots.put(snapshot);
+        stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
+      }
+      stores.meta.put(lamport, "lamport");
+      const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
+      for (const entry of await asked(stores.confirmed.getAll())) {
+        if (entry.confirmed_at < oldest && entry.epoch === page.epoch && entry.position <= page.cursor.position) {
+          stores.confirmed.delete(entry.id);
+        }
+      }
+    });
+    result.pulled += page.records.length;
+    announce();
+    remerge(page.records.map((/** @type {any} */ record) => record.record)).then(announce, () => undefined);
+    if (!page.next) return wasReset;
+  }
+}
+
+/** Enrols this phone with a one-time code; resolves when its name is on disk. @param {string} code @param {string} name */
+export async function enrol(code, name) {
+  const answer = await post("/sync/enrol", { code, name });
+  await setMeta("device", answer.device);
+  announce();
+  return syncNow();
+}
+
+/** Keeps the outbox draining while the app is open; needs neither background sync nor a truthful onLine. */
+export function keepSyncing() {
+  const again = () => { syncNow().catch(() => undefined); };
+  addEventListener("online", again);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) again(); });
+  setInterval(again, EVERY_MS);
+  again();
+}

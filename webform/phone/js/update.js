@@ -1,0 +1,16 @@
+/** The service worker: registered at start; a newer app waits until a person taps, never in the middle of a form. */
+/** @param {(apply: () => void) => void} onWaiting called when a newer app is ready */
+export async function watchUpdates(onWaiting) {
+  if (!navigator.serviceWorker) return;
+  let isWanted = false;
+  navigator.serviceWorker.addEventListener("controllerchange", () => { if (isWanted) { isWanted = false; location.reload(); } });
+  const registration = await navigator.serviceWorker.register("/phone/sw.js", { scope: "/phone/", updateViaCache: "none" });
+  const offer = () => {
+    const newer = registration.waiting;
+    if (newer && navigator.serviceWorker.controller) onWaiting(() => { isWanted = true; newer.postMessage("take over"); });
+  };
+  registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));
+  offer();
+  const ready = await navigator.serviceWorker.ready;
+  ready.active?.postMessage("fetch the rest");
+}
