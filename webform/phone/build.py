@@ -50,7 +50,8 @@ def build() -> int:
     shutil.rmtree(OUT, ignore_errors=True)
     OUT.mkdir()
     (OUT / "baked.json").write_text(json.dumps(baked(), ensure_ascii=False), encoding="utf-8")
-    done = subprocess.run([node, str(HERE / "build.mjs"), str(OUT)], cwd=HERE, env=environment, capture_output=True, text=True)
+    done = subprocess.run([node, str(HERE / "build.mjs"), str(OUT)], cwd=HERE, env=environment, capture_output=True,
+                          text=True)
     if done.returncode:
         print("The phone app could not be bundled:\n" + done.stderr[-2000:], file=sys.stderr)
         return 1

@@ -8,3 +8,6 @@ declare module "ashbook:baked" {
 declare const VERSION: string;
 declare const CORE: string[];
 declare const LATER: string[];
+declare module "@micropython/micropython-webassembly-pyscript/micropython.mjs" {
+  export function loadMicroPython(options: { url: string; heapsize: number; pystack: number }): Promise<any>;
+}

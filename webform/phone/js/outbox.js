@@ -43,6 +43,7 @@ export async function write(entries, options = {}) {
   if (!device) throw Object.assign(new Error("not enrolled"), { code: "page.not_enrolled" });
   author = { device, person: person ?? `device:${device}` };
   lamport = Math.max(lamport, (await storedLamport()));
+  /** @type {import("./types").Queued[]} */
   const queued = [];
   for (const entry of entries) {
     /** @type {Change} */

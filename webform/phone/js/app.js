@@ -1,0 +1,88 @@
+/** The entry: routes by hash, the status strip that is always visible, and the exchange while the app is open. */
+import { calc } from "./calc.js";
+import { h, say } from "./dom.js";
+import { waiting, whoami } from "./outbox.js";
+import { enrolScreen, peopleScreen } from "./screens/enrol.js";
+import { checkinScreen } from "./screens/checkin.js";
+import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen, waitingScreen } from "./screens/home.js";
+import { jobScreen } from "./screens/job.js";
+import { signoffScreen, stepScreen } from "./screens/step.js";
+import { subscribe } from "./store.js";
+import { keepSyncing } from "./transport.js";
+import { watchUpdates } from "./update.js";
+import { t } from "./words.js";
+
+const PERSIST_IDLE_MS = 600;
+/** @type {[RegExp, (...parts: string[]) => any][]} */
+const ROUTES = [
+  [/^#\/enrol$/, enrolScreen], [/^#\/people$/, peopleScreen], [/^#\/scan$/, scanScreen], [/^#\/type$/, typeScreen], [/^#\/waiting$/, waitingScreen],
+  [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
+  [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
+  [/^#\/job\/(job:[\w.-]+)\/round\/(round:[\w.-]+)\/(treatment|weight)$/, stepScreen],
+  [/^#\/job\/(job:[\w.-]+)\/((?:before|after)\.\w+|owner_answer)$/, (job, slot) => stepScreen(job, job, slot)],
+];
+/** @type {(() => void) | undefined} */
+let leave;
+let turn = 0;
+
+async function route() {
+  const mine = ++turn;
+  leave?.();
+  leave = undefined;
+  const { device, person } = await whoami();
+  let hash = location.hash;
+  if (!device) hash = "#/enrol";
+  else if (!person && hash !== "#/waiting") hash = "#/people";
+  for (const [pattern, screen] of ROUTES) {
+    const found = pattern.exec(hash);
+    if (!found) continue;
+    const done = await screen(...found.slice(1));
+    if (mine === turn && typeof done === "function" && screen !== signoffScreen) leave = done;
+    document.documentElement.dataset.ready = hash;
+    return;
+  }
+  await homeScreen();
+  document.documentElement.dataset.ready = hash || "#/";
+}
+
+async function status() {
+  const strip = /** @type {HTMLElement} */ (document.getElementById("status"));
+  const { device } = await whoami();
+  const now = await waiting();
+  const parts = [];
+  if (!device) parts.push(t("page.status_not_enrolled"));
+  if (now.count) parts.push(t("page.status_waiting", { count: now.count, since: new Date(now.since ?? "").toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) }), t("page.status_lose"));
+  if (now.drafts) parts.push(t("page.status_drafts", now));
+  if (now.held) parts.push(t("page.status_held", now));
+  strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
+  strip.classList.toggle("alarm", now.held > 0);
+  strip.dataset.waiting = String(now.count);
+  strip.dataset.drafts = String(now.drafts);
+  strip.dataset.held = String(now.held);
+}
+
+let isQueued = false;
+subscribe(() => {
+  status();
+  if (isQueued) return;
+  isQueued = true;
+  setTimeout(() => {
+    isQueued = false;
+    if (/^#\/job\/job:[\w.-]+$/.test(location.hash) || ["", "#/"].includes(location.hash)) route(); // lists only: a form is never redrawn
+  }, PERSIST_IDLE_MS);
+});
+
+addEventListener("hashchange", () => { route().catch(failed); });
+/** @param {any} problem */
+function failed(problem) {
+  console.error(problem);
+  say(String(problem?.message ?? problem));
+}
+
+route().then(() => {
+  status();
+  navigator.storage?.persist?.().catch(() => undefined);
+  watchUpdates((apply) => document.body.prepend(h("button", { onclick: apply }, t("page.update")))).catch(() => undefined);
+  keepSyncing();
+  requestIdleCallback?.(() => { calc("show", { step: "light", values: { kind: "none" } }).catch(() => undefined); });
+}, failed);

@@ -1,0 +1,120 @@
+/** Binds a step's HTML to values: reads it, fills it, shows what is not asked yet, and puts problems at their fields. */
+import { DECLARATION } from "ashbook:baked";
+import { h } from "./dom.js";
+import { rodFace } from "./rod.js";
+import { viewsOfKind } from "./store.js";
+import { t } from "./words.js";
+/** @typedef {import("./types").Step} Step */
+/** @typedef {import("./types").Field} Field */
+
+/** @param {string} name @returns {Step} */
+export function stepNamed(name) {
+  const found = DECLARATION.steps.find((step) => step.name === name);
+  if (!found) throw new Error(`no step ${name}`);
+  return found;
+}
+
+/** What a record is called in a list. @param {import("./types").View} view */
+export function nameOf(view) {
+  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
+}
+
+/**
+ * @param {string} name @param {Record<string, any>} values @param {() => void} onInput
+ * @returns {Promise<{form: HTMLFormElement, read: () => Record<string, any>, fresh: () => Record<string, string>, problems: (found: any[]) => void}>}
+ */
+export async function bindStep(name, values, onInput) {
+  const step = stepNamed(name);
+  const template = /** @type {HTMLTemplateElement} */ (document.getElementById(`step-${name}`));
+  const form = /** @type {HTMLFormElement} */ (template.content.cloneNode(true)).querySelector?.("form") ?? null;
+  if (!form) throw new Error(`no form for ${name}`);
+  /** @type {Map<string, any>} */
+  const cells = new Map();
+  for (const field of step.fields) {
+    const box = boxOf(form, field.name);
+    if (field.kind === "cells") {
+      cells.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput));
+    } else await fill(box, field, values[field.name], values[`new ${field.name}`]);
+  }
+  const read = () => {
+    /** @type {Record<string, any>} */
+    const found = {};
+    for (const field of step.fields) {
+      const box = boxOf(form, field.name);
+      const value = field.kind === "cells" ? cells.get(field.name).read() : valueIn(box, field);
+      const isAsked = !field.shown_when || field.shown_when.codes.some((code) =>
+        [found[field.shown_when?.field ?? ""]].flat().includes(code));
+      box.hidden = !isAsked;
+      if (isAsked && value !== undefined) found[field.name] = value;
+    }
+    return found;
+  };
+  /** New records that were typed instead of picked: field name → text. */
+  const fresh = () => {
+    /** @type {Record<string, string>} */
+    const found = {};
+    for (const field of step.fields.filter((entry) => entry.kind === "ref")) {
+      const typed = /** @type {HTMLInputElement | null} */ (boxOf(form, field.name).querySelector(".new"))?.value.trim();
+      if (typed) found[field.name] = typed;
+    }
+    return found;
+  };
+  /** @param {any[]} found */
+  const problems = (found) => {
+    for (const place of form.querySelectorAll(".wrong")) { place.textContent = ""; /** @type {HTMLElement} */ (place).hidden = true; }
+    for (const problem of found) {
+      const place = /** @type {HTMLElement | null} */ (form.querySelector(`[data-field="${problem.field.split(".")[0]}"] .wrong`));
+      if (place && !place.textContent) { place.textContent = problem.text; place.hidden = false; }
+    }
+  };
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("input", () => { read(); onInput(); });
+  read();
+  return { form, read, fresh, problems };
+}
+
+/** @param {HTMLElement} form @param {string} name @returns {HTMLElement} */
+function boxOf(form, name) {
+  return /** @type {HTMLElement} */ (form.querySelector(`[data-field="${name}"]`));
+}
+
+/** @param {HTMLElement} box @param {Field} field @param {any} value @param {string} [typed] */
+async function fill(box, field, value, typed) {
+  if (field.kind === "ref") {
+    const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
+    const known = await viewsOfKind(/** @type {string} */ (field.to));
+    select.replaceChildren(h("option", { value: "" }, "—"),
+      ...known.sort((a, b) => nameOf(a).localeCompare(nameOf(b))).map((view) => h("option", { value: view.record }, nameOf(view))));
+    select.value = value ?? "";
+    const fresh = /** @type {HTMLInputElement} */ (box.querySelector(".new"));
+    if (!["model", "owner"].includes(field.to ?? "")) fresh.remove();
+    else fresh.value = typed ?? "";
+    return;
+  }
+  if (value === undefined || value === null) return;
+  if (field.kind === "number") {
+    /** @type {HTMLInputElement} */ (box.querySelector("input[type=text]")).value = value.n;
+    const unit = /** @type {HTMLInputElement | null} */ (box.querySelector(`.units input[value="${CSS.escape(value.u)}"]`));
+    if (unit) unit.checked = true;
+  } else if (field.kind === "text") /** @type {HTMLInputElement} */ (box.querySelector("input, textarea")).value = value;
+  else for (const input of /** @type {NodeListOf<HTMLInputElement>} */ (box.querySelectorAll("input"))) input.checked = [value].flat().includes(input.value);
+}
+
+/** @param {HTMLElement} box @param {Field} field */
+function valueIn(box, field) {
+  if (field.kind === "number") {
+    const typed = /** @type {HTMLInputElement} */ (box.querySelector("input[type=text]")).value;
+    const unit = /** @type {HTMLInputElement | null} */ (box.querySelector(".units input:checked"))?.value ?? field.units[0];
+    return typed.trim() ? { n: typed.trim(), u: unit } : undefined;
+  }
+  if (field.kind === "text") return /** @type {HTMLInputElement} */ (box.querySelector("input, textarea")).value.trim() || undefined;
+  if (field.kind === "ref") return /** @type {HTMLSelectElement} */ (box.querySelector("select")).value || undefined;
+  const picked = [.../** @type {NodeListOf<HTMLInputElement>} */ (box.querySelectorAll("input:checked"))].map((input) => input.value);
+  if (field.kind === "choice") return picked[0];
+  return picked.length ? picked.sort() : undefined;
+}
+
+/** The number of a value as it was typed. @param {any} value */
+export function typedText(value) {
+  return value ? `${value.n} ${value.u}`.trim() : t("page.missing");
+}

@@ -1,0 +1,37 @@
+/** The state of a job on this phone: gathers its records and asks the calculation. */
+import { CALCULATION } from "ashbook:baked";
+import { calc } from "./calc.js";
+import { h } from "./dom.js";
+import { children, viewOf, viewsOfKind } from "./store.js";
+import { t } from "./words.js";
+/** @typedef {import("./types").View} View */
+
+/** The records that a job's state is made of. @param {string} job @returns {Promise<View[]>} */
+export async function recordsOf(job) {
+  const view = await viewOf(job);
+  if (!view) return [];
+  const filter = await viewOf(view.fields.filter?.used ?? "");
+  const model = filter ? await viewOf(filter.fields.model?.used ?? "") : undefined;
+  const others = filter ? await children(filter.record, "job", "filter") : [];
+  const found = [view, filter, model, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
+  return /** @type {View[]} */ (found.filter(Boolean));
+}
+
+/** @param {string} job @param {View[]} [views] */
+export async function stateOf(job, views) {
+  return calc("job", { job, views: views ?? (await recordsOf(job)), calculation: CALCULATION });
+}
+
+/** @param {any} state */
+export function verdictWord(state) {
+  return h("span", { class: `verdict ${state.verdict}`, "data-testid": "verdict-word" }, state.text);
+}
+
+/** The verdict with its reasons, on paper. @param {any} state */
+export function verdictCard(state) {
+  const verdict = state[state.stage];
+  const texts = verdict ? ["reasons", "findings", "missing", "settle"].flatMap((part) => verdict.texts[part]) : [];
+  return h("section", { class: "card", "data-testid": "verdict-card" },
+    h("p", { class: `verdict big ${state.verdict}`, "data-testid": "verdict", "data-verdict": state.verdict }, state.text, state.is_close ? h("small", {}, ` ${t("page.close")}`) : null),
+    ...state.why.map((/** @type {any} */ why) => h("p", {}, h("b", {}, why.text))), h("ul", { class: "reasons" }, ...texts.map((text) => h("li", {}, text))));
+}

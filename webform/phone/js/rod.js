@@ -1,0 +1,65 @@
+/** The rod's face in twelve zones: tap a zone, say how the cell feels and how deep the rod went. */
+import { h } from "./dom.js";
+import { t } from "./words.js";
+
+const ZONES = 12;
+const ALL = 24;
+
+/**
+ * @param {HTMLElement} box @param {import("./types").Field} field @param {any[]} given @param {() => void} onInput
+ * @returns {{read: () => any[] | undefined}}
+ */
+export function rodFace(box, field, given, onInput) {
+  let cells = [...given];
+  let zone = 1;
+  const depth = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_depth"), placeholder: t("page.cells_depth"), "data-testid": "cell-depth" });
+  const short = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_short"), placeholder: t("page.cells_short"), "data-testid": "cell-short" });
+  const unit = h("select", { "aria-label": t("page.unit"), "data-testid": "cell-unit" }, ...field.units.map((name) => h("option", {}, name)));
+  const count = h("p", { class: "soft", "aria-live": "polite", "data-testid": "cell-count" });
+  const zones = h("div", { class: "zones" });
+  /** @param {any[]} next */
+  const set = (next) => { cells = next; draw(); onInput(); };
+  /** @param {string} feel */
+  const cellOf = (feel) => {
+    /** @type {any} */
+    const cell = { zone, feel };
+    if (feel === "soft" || feel === "hard" || feel === "through") {
+      if (depth.value.trim()) cell.depth = { n: depth.value.trim(), u: unit.value };
+      else if (short.value.trim()) cell.short = { n: short.value.trim(), u: unit.value };
+    }
+    return cell;
+  };
+  /** @param {any} cell */
+  const put = (cell) => {
+    set([...cells, cell]);
+    if (cells.filter((entry) => entry.zone === zone).length >= 2 && zone < ZONES) zone += 1;
+    draw();
+  };
+  let isAll = false;
+  const all = h("input", { type: "checkbox", "data-testid": "cells-all", onchange: () => { isAll = all.checked; } });
+  const feels = h("div", { class: "choices" }, ...field.choices.map((choice) => h("button", {
+    type: "button", "data-testid": `feel-${choice.code}`, onclick: () => {
+      if (isAll) set(Array.from({ length: ALL }, (_, place) => ({ ...cellOf(choice.code), zone: (place % ZONES) + 1 })));
+      else put(cellOf(choice.code));
+    } }, choice.label)));
+  function draw() {
+    count.textContent = t("page.cells_count", { count: cells.length });
+    zones.replaceChildren(...Array.from({ length: ZONES }, (_, place) => {
+      const here = cells.filter((cell) => cell.zone === place + 1);
+      return h("button", { type: "button", class: place + 1 === zone ? "picked" : "", "data-testid": `zone-${place + 1}`, "aria-label": t("page.zone", { n: place + 1 }),
+        onclick: () => { zone = place + 1; draw(); } }, here.length ? here.map((cell) => field.choices.find((c) => c.code === cell.feel)?.label[0] ?? "?").join("") : String(place + 1));
+    }));
+  }
+  box.replaceChildren(
+    h("p", { class: "help" }, t("page.cells_help")), zones, count,
+    h("div", { class: "pad" }, depth, short, unit, h("label", { class: "choices" }, all, h("span", {}, t("page.cells_all"))), h("p", {}, t("page.cells_feel")), feels),
+    h("button", { type: "button", "data-testid": "cells-again", onclick: () => { if (cells.length) put({ ...cells[cells.length - 1], zone }); } }, t("page.cells_again")),
+    h("button", { type: "button", "data-testid": "cells-rest", onclick: () => {
+      const next = [...cells];
+      for (let place = 1; place <= ZONES; place += 1) while (next.filter((cell) => cell.zone === place).length < 2) next.push({ zone: place, feel: "free" });
+      set(next);
+    } }, t("page.cells_rest")),
+    h("button", { type: "button", "data-testid": "cells-clear", onclick: () => { zone = 1; set([]); } }, t("page.cells_clear")));
+  draw();
+  return { read: () => (cells.length ? cells : undefined) };
+}

@@ -1,0 +1,44 @@
+/** Check-in of a filter that this shop does not know yet: filter, tag and job in one write. */
+import { calc } from "../calc.js";
+import { h, say, show } from "../dom.js";
+import { bindStep } from "../form.js";
+import { newName, write } from "../outbox.js";
+import { readDraft, saveDraft } from "../store.js";
+import { t } from "../words.js";
+
+/** @param {string} code */
+export async function checkinScreen(code) {
+  const key = `checkin:${code}`;
+  const draft = await readDraft(key);
+  const names = draft?.values.names ?? { filter: `filter:${newName()}`, job: `job:${newName()}`, model: `model:${newName()}`, owner: `owner:${newName()}` };
+  const save = () => saveDraft({ key, step: "check_in", record: names.job, slot: "", replaces: {}, began_at: draft?.began_at ?? new Date().toISOString(),
+    values: { names, filter: { ...filter.read(), ...prefixed(filter.fresh()) }, check_in: { ...checkIn.read(), ...prefixed(checkIn.fresh()) } } });
+  const onInput = () => { save().catch((problem) => say(String(problem))); };
+  const filter = await bindStep("filter", draft?.values.filter ?? { unit_kind: "wall_flow" }, onInput);
+  const checkIn = await bindStep("check_in", draft?.values.check_in ?? {}, onInput);
+  const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
+  go.addEventListener("click", async () => {
+    const [data, job, model, owner] = [filter.read(), checkIn.read(), filter.fresh().model, checkIn.fresh().owner];
+    try {
+      const found = [await calc("check", { step: "filter", values: data }), await calc("check", { step: "check_in", values: job })];
+      filter.problems(found[0]);
+      checkIn.problems(found[1]);
+      if (found.flat().length) { say(t("page.fix")); document.querySelector(".wrong:not([hidden])")?.scrollIntoView({ block: "center" }); return; }
+    } catch { /* the server checks again */ }
+    const entries = [];
+    if (model) { entries.push({ kind: "model", record: names.model, set: { number: model } }); data.model = names.model; }
+    if (owner) { entries.push({ kind: "owner", record: names.owner, set: { name: owner } }); job.owner = names.owner; }
+    entries.push({ kind: "filter", record: names.filter, set: data }, { kind: "tag", record: `tag:${code}`, set: { filter: names.filter } },
+      { kind: "job", record: names.job, set: { filter: names.filter, ...job } });
+    await write(entries, { draft: key });
+    say(t("page.saved"));
+    location.hash = `#/job/${names.job}`;
+  });
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.check_in"), h("small", { class: "code" }, code)),
+    draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, filter.form, checkIn.form, h("div", { class: "bar" }, go));
+}
+
+/** @param {Record<string, string>} fresh */
+function prefixed(fresh) {
+  return Object.fromEntries(Object.entries(fresh).map(([name, text]) => [`new ${name}`, text]));
+}

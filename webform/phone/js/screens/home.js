@@ -1,0 +1,106 @@
+/** Home, finding a filter by its tag, and what waits for the server. */
+import { calc } from "../calc.js";
+import { h, say, show } from "../dom.js";
+import { nameOf } from "../form.js";
+import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
+import { startScan } from "../scan.js";
+import { children, viewOf, viewsOfKind } from "../store.js";
+import { syncNow } from "../transport.js";
+import { t } from "../words.js";
+import { stateOf, verdictWord } from "../judge.js";
+
+const LISTED = 30;
+
+export async function homeScreen() {
+  const jobs = (await viewsOfKind("job")).sort((a, b) => newest(b).localeCompare(newest(a))).slice(0, LISTED);
+  const rows = await Promise.all(jobs.map(async (job) => {
+    const filter = await viewOf(job.fields.filter?.used ?? "");
+    const word = h("span", { class: "state" });
+    stateOf(job.record).then((state) => word.replaceChildren(verdictWord(state)), () => undefined);
+    return h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
+      h("br"), h("small", {}, job.fields.truck?.used ?? "")), word));
+  }));
+  show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
+    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")), h("h2", {}, t("page.open_jobs")),
+    rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
+}
+
+/** @param {import("../types").View} job */
+function newest(job) {
+  return Object.values(job.fields).flatMap((field) => field.answers.map((answer) => answer.at)).sort().at(-1) ?? "";
+}
+
+/** @param {string} text @param {HTMLElement} wrong */
+async function open(text, wrong) {
+  let read;
+  try { read = await calc("tag", { text }); } catch { read = { ok: true, kind: "tag", code: text.trim().toUpperCase().replace(/[^0-9A-Z]/g, "").slice(0, 9) }; }
+  if (read.ok && read.kind === "tag") location.hash = `#/tag/${read.code}`;
+  else { wrong.textContent = read.ok ? t("page.scan_enrol") : read.text; wrong.hidden = false; }
+}
+
+export function scanScreen() {
+  const video = h("video", { muted: true, playsInline: true, "data-testid": "camera" });
+  const wrong = h("p", { class: "wrong", role: "alert", hidden: true, "data-testid": "scan-problem" });
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.scan")), video, wrong, h("a", { class: "button", href: "#/type" }, t("page.type")));
+  return startScan(video, (text) => open(text, wrong), (key) => { wrong.textContent = t(key); wrong.hidden = false; });
+}
+
+export function typeScreen() {
+  const code = h("input", { "aria-label": t("page.tag_code"), autocapitalize: "characters", autocomplete: "off", "data-testid": "tag-code" });
+  const wrong = h("p", { class: "wrong", role: "alert", hidden: true, "data-testid": "tag-problem" });
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.tag_code")), code, wrong,
+    h("button", { class: "main", onclick: () => open(code.value, wrong), "data-testid": "tag-go" }, t("page.go")));
+  code.focus();
+}
+
+/** @param {string} code */
+export async function tagScreen(code) {
+  const tag = await viewOf(`tag:${code}`);
+  if (tag?.fields.filter?.open) { show(h("h1", { class: "code" }, code), h("p", { class: "wrong" }, t("page.two_filters"))); return; }
+  if (tag?.fields.filter?.used) { location.replace(`#/filter/${tag.fields.filter.used}`); return; }
+  const found = h("div");
+  const four = h("input", { inputMode: "text", "aria-label": t("page.find_serial"), "data-testid": "serial-four", oninput: async () => {
+    const wanted = four.value.trim().toLowerCase();
+    const fits = wanted.length < 3 ? [] : (await viewsOfKind("filter")).filter((view) => (view.fields.serial?.used ?? "").toLowerCase().endsWith(wanted));
+    found.replaceChildren(...fits.map((view) => h("button", { onclick: async () => {
+      await write([{ kind: "tag", record: `tag:${code}`, set: { filter: view.record } }]);
+      location.hash = `#/filter/${view.record}`;
+    } }, t("page.bind", { serial: view.fields.serial.used }))));
+  } });
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.unknown_tag", { code })),
+    h("a", { class: "button main", href: `#/checkin/${code}`, "data-testid": "new-filter" }, t("page.new_filter")), h("p", {}, t("page.find_serial")), four, found);
+}
+
+/** @param {string} record */
+export async function filterScreen(record) {
+  const filter = await viewOf(record);
+  const jobs = await children(record, "job", "filter");
+  if (jobs.length === 1 && !jobs[0].fields.signoff) { location.replace(`#/job/${jobs[0].record}`); return; }
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), h("h2", {}, t("page.filter_jobs")),
+    h("ul", { class: "list" }, ...jobs.map((job) => h("li", {}, h("a", { href: `#/job/${job.record}` }, job.fields.work_order?.used ?? job.record, h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : ""))))),
+    h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
+      const job = `job:${newName()}`;
+      await write([{ kind: "job", record: job, set: { filter: record } }]);
+      location.hash = `#/job/${job}`;
+    } }, t("page.new_job")));
+}
+
+export async function waitingScreen() {
+  const [now, me, listed, held] = [await waiting(), await whoami(), await unsent(), await heldChanges()];
+  const person = me.person ? await viewOf(me.person) : undefined;
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
+    h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
+    h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
+    h("button", { class: "main", "data-testid": "sync", onclick: async () => {
+      const done = await syncNow();
+      say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
+      await waitingScreen();
+    } }, t("page.sync")),
+    h("button", { onclick: async () => {
+      const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
+      link.click();
+    } }, t("page.export")),
+    h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
+    ...held.map((entry) => h("div", { class: "card two", "data-testid": "held" }, h("b", {}, t(`held.${entry.reason}`).startsWith("held.") ? t(entry.reason ?? "") : t(`held.${entry.reason}`)), h("p", {}, `${entry.change.record} ${Object.keys(entry.change.set).join(", ")}`))),
+    ...listed.map((entry) => h("p", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString()} ${Object.keys(entry.change.set).join(", ")}`)));
+}

@@ -1,0 +1,77 @@
+/** One job: where it stands, what it reads, and the one next thing to do. */
+import { DECLARATION } from "ashbook:baked";
+import { h, show } from "../dom.js";
+import { nameOf, stepNamed } from "../form.js";
+import { recordsOf, stateOf, verdictCard } from "../judge.js";
+import { newName, unsent } from "../outbox.js";
+import { children, drafts, viewOf } from "../store.js";
+import { t } from "../words.js";
+
+/** @param {string} job */
+export async function jobScreen(job) {
+  const view = await viewOf(job);
+  if (!view) { show(h("h1", {}, t("page.no_jobs"))); return; }
+  const views = await recordsOf(job);
+  const filter = views.find((entry) => entry.record === view.fields.filter?.used);
+  const model = views.find((entry) => entry.kind === "model");
+  const rounds = (await children(job, "round", "job")).sort((a, b) => first(a) - first(b));
+  const half = new Map((await drafts()).map((draft) => [draft.key, draft]));
+  const waitingIds = new Set((await unsent()).map((entry) => entry.id));
+  /** @param {any} field @param {string} key */
+  const stateText = (field, key) => {
+    if (half.has(key)) return t("page.draft");
+    if (!field) return t("page.missing");
+    if (field.open) return t("page.two");
+    const word = field.used?.skipped ? t("page.skipped") : t("page.done");
+    return field.answers.some((/** @type {any} */ answer) => waitingIds.has(answer.id)) ? `${word}, ${t("page.unsent")}` : word;
+  };
+  /** @type {{title: string, href: string, isDone: boolean, place: string}[]} */
+  const todo = [];
+  /** @param {string} stage */
+  const readings = (stage) => h("ul", { class: "list" }, ...DECLARATION.readings.map((name) => {
+    const [slot, title] = [`${stage}.${name}`, stepNamed(name).title];
+    const href = `#/job/${job}/${slot}`;
+    todo.push({ title, href, isDone: Boolean(view.fields[slot]) && !half.has(`${job}/${slot}`), place: stage });
+    return h("li", {}, h("a", { href, "data-testid": `step-${slot}` }, title, h("span", { class: "state" }, stateText(view.fields[slot], `${job}/${slot}`))));
+  }));
+  const before = readings("before");
+  const after = readings("after");
+  const newRound = [...half.values()].find((draft) => draft.job === job && draft.slot === "treatment" && !rounds.some((round) => round.record === draft.record));
+  const roundHref = `#/job/${job}/round/${newRound?.record ?? `round:${newName()}`}/treatment`;
+  const roundRows = rounds.flatMap((round, place) => [["treatment", "treatment"], ["weight", "round_weight"]].map(([slot, name]) => h("li", {}, h("a", { href: `#/job/${job}/round/${round.record}/${slot}` },
+    `${t("page.round", { n: place + 1 })}: ${stepNamed(name).title}`, h("span", { class: "state" }, stateText(round.fields[slot], `${round.record}/${slot}`))))));
+  const verdict = h("div", { "aria-live": "polite" }, h("p", { class: "soft" }, t("page.thinking")));
+  const bar = h("div", { class: "bar" });
+  show(h("a", { class: "back", href: "#/" }, t("page.back")),
+    h("h1", {}, filter ? nameOf(filter) : job, h("small", {}, [model ? nameOf(model) : "", view.fields.truck?.used, view.fields.work_order?.used].filter(Boolean).join(" · "))),
+    verdict, h("h2", {}, t("page.before")), before, h("h2", {}, t("page.rounds")), h("ul", { class: "list" }, roundRows),
+    h("a", { class: "button", href: roundHref, "data-testid": "add-round" }, t("page.add_round"), newRound ? ` (${t("page.draft")})` : ""),
+    h("h2", {}, t("page.after")), after, h("h2", {}, t("page.decide")),
+    h("ul", { class: "list" }, h("li", {}, h("a", { href: `#/job/${job}/owner_answer`, "data-testid": "step-owner_answer" }, stepNamed("owner_answer").title, h("span", { class: "state" }, stateText(view.fields.owner_answer, `${job}/owner_answer`)))),
+      h("li", {}, h("a", { href: `#/job/${job}/signoff`, "data-testid": "step-signoff" }, stepNamed("signoff").title, h("span", { class: "state" }, stateText(view.fields.signoff, `${job}/signoff`))))), bar);
+  let state = null;
+  try { state = await stateOf(job, views); } catch (problem) {
+    verdict.replaceChildren(h("p", { class: "card", "data-testid": "no-verdict" }, t("page.no_verdict")));
+    console.error(problem);
+  }
+  if (state) verdict.replaceChildren(verdictCard(state));
+  const next = nextThing(todo, state, rounds.length, roundHref, job, Boolean(view.fields.signoff));
+  if (next) bar.replaceChildren(h("a", { class: "button main", href: next.href, "data-testid": "next" }, t("page.next", { title: next.title })));
+}
+
+/** @param {any[]} todo @param {any} state @param {number} rounds @param {string} roundHref @param {string} job @param {boolean} isSigned */
+function nextThing(todo, state, rounds, roundHref, job, isSigned) {
+  const sign = { title: stepNamed("signoff").title, href: `#/job/${job}/signoff` };
+  if (isSigned) return state && state.signoff && !state.signoff.stands ? sign : null;
+  if (state && state.verdict === "replace") return sign;
+  const before = todo.find((entry) => entry.place === "before" && !entry.isDone);
+  if (before && (!state || state.stage === "before")) return before;
+  if (!rounds && (!state || state.verdict !== "ok_to_reinstall")) return { title: stepNamed("treatment").title, href: roundHref };
+  if (!rounds) return sign;
+  return todo.find((entry) => entry.place === "after" && !entry.isDone) ?? sign;
+}
+
+/** @param {import("../types").View} view */
+function first(view) {
+  return Math.min(...Object.values(view.fields).flatMap((field) => field.answers.map((answer) => answer.lamport)));
+}

@@ -1,0 +1,164 @@
+/** One step: every input is kept at once; it becomes one change when it is right. */
+import { DECLARATION } from "ashbook:baked";
+import { calc } from "../calc.js";
+import { h, say, show } from "../dom.js";
+import { bindStep, nameOf, stepNamed } from "../form.js";
+import { recordsOf, stateOf, verdictCard } from "../judge.js";
+import { write } from "../outbox.js";
+import { checkPin } from "../people.js";
+import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
+import { draw } from "../views.js";
+import { t } from "../words.js";
+
+const PREVIEW_MS = 250;
+const BAD_FOR_OVEN = ["oil", "fuel", "coolant"];
+
+/** @param {string} job @param {string} record @param {string} slot */
+export async function stepScreen(job, record, slot) {
+  const name = slot === "weight" && record !== job ? "round_weight" : slot.replace(/^(before|after)\./, "");
+  const step = stepNamed(name);
+  const stage = /^(before|after)\./.exec(slot)?.[1];
+  const key = `${record}/${slot}`;
+  const view = await viewOf(record);
+  const draft = await readDraft(key);
+  const standing = view?.fields[slot];
+  const replaces = draft?.replaces ?? { [slot]: standing?.answers.map((answer) => answer.id) ?? [] };
+  const given = draft?.values ?? (standing?.used && !standing.used.skipped ? standing.used : {});
+  const began = draft?.began_at ?? new Date().toISOString();
+  const jobView = await viewOf(job);
+  const filter = await viewOf(jobView?.fields.filter?.used ?? "");
+  const model = filter ? await viewOf(filter.fields.model?.used ?? "") : undefined;
+  const preview = h("div", { "aria-live": "polite", "data-testid": "preview" });
+  /** @type {any} */
+  let timer;
+  let latest = 0;
+  /** @type {Promise<any>} */
+  let saving = Promise.resolve();
+  const entryOf = () => {
+    /** @type {Record<string, any>} */
+    const set = { [slot]: bound.read() };
+    if (record !== job && !view?.fields.job) set.job = job;
+    return { kind: step.record, record, set, replaces };
+  };
+  const onInput = () => {
+    saving = saveDraft({ key, step: name, record, slot, values: bound.read(), replaces, began_at: began, job }).catch((problem) => say(String(problem)));
+    clearTimeout(timer);
+    timer = setTimeout(meaning, PREVIEW_MS);
+  };
+  const bound = await bindStep(name, given, onInput);
+  const context = { depth_m: await depthOf(model) };
+  /** @param {boolean} isComplete */
+  const check = (isComplete) => calc("check", { step: name, values: bound.read(), context, is_complete: isComplete });
+  async function meaning() {
+    const mine = ++latest;
+    try {
+      const found = await check(false);
+      if (mine !== latest) return;
+      bound.problems(found);
+      if (found.length || step.feeds !== "verdict" || (await check(true)).length) { preview.replaceChildren(); return; }
+      const views = structuredClone(await recordsOf(job));
+      let target = views.find((entry) => entry.record === record);
+      if (!target) { target = { record, kind: step.record, fields: {}, links: [] }; views.push(target); }
+      const entry = entryOf();
+      draw(target, { id: "~", lamport: Number.MAX_SAFE_INTEGER, at: "", by: "", schema: 1, ...entry });
+      const state = await stateOf(job, views);
+      if (mine === latest) preview.replaceChildren(verdictCard(state));
+    } catch { /* without the calculation there is no preview; saving says so */ }
+  }
+  const oven = h("input", { type: "checkbox", "data-testid": "oven-confirm" });
+  const isOvenRisk = name === "treatment" && BAD_FOR_OVEN.includes(jobView?.fields["before.visual"]?.used?.wet);
+  const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
+  go.addEventListener("click", async () => {
+    go.disabled = true;
+    try {
+      clearTimeout(timer);
+      latest += 1;
+      let isJudged = true;
+      try {
+        const found = await check(true);
+        bound.problems(found);
+        if (found.length) { say(t("page.fix")); bound.form.querySelector(".wrong:not([hidden])")?.scrollIntoView({ block: "center" }); return; }
+      } catch { isJudged = false; }
+      if (isOvenRisk && bound.read().method === "oven" && !oven.checked) { say(t("page.fix")); oven.closest(".card")?.scrollIntoView({ block: "center" }); return; }
+      await saving;
+      await write([entryOf()], { draft: key });
+      say(t(isJudged ? "page.saved" : "page.saved_later"));
+      location.hash = `#/job/${job}`;
+    } finally { go.disabled = false; }
+  });
+  const cautions = DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code));
+  const seen = `seen ${step.cautions.join()}`;
+  show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
+    draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
+    standing?.open ? h("div", { class: "card two", "data-testid": "two-answers" }, t("page.two")) : null,
+    cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautions.map((caution) => h("p", {}, caution.text))) : null,
+    isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
+    bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, h("div", { class: "bar" }, go));
+  sessionStorage.setItem(seen, "1");
+  hintBefore(bound.form, stage, jobView?.fields[`before.${name}`]?.used);
+  if (draft) meaning();
+}
+
+/** @param {HTMLElement} form @param {string | undefined} stage @param {any} before */
+function hintBefore(form, stage, before) {
+  if (stage !== "after" || !before) return;
+  for (const [field, value] of Object.entries(before)) {
+    const hint = /** @type {HTMLElement | null} */ (form.querySelector(`[data-field="${field}"] .hint`));
+    if (hint && value?.n) { hint.textContent = t("page.before_value", { value: `${value.n} ${value.u}` }); hint.hidden = false; }
+  }
+}
+
+/** The brick's depth in metres, for the check of the rod. @param {import("../types").View | undefined} model */
+async function depthOf(model) {
+  const value = model?.fields.depth?.used;
+  if (!value) return null;
+  const factor = /** @type {Record<string, number>} */ ({ mm: 0.001, in: 0.0254 })[value.u];
+  return factor ? Number(value.n.replace(",", ".")) * factor : null;
+}
+
+/** @param {import("../types").Step} step @param {string} slot @param {string} record @param {string} key @param {any} replaces @param {string} job */
+function skipBox(step, slot, record, key, replaces, job) {
+  const note = h("input", { "aria-label": t("page.skip_note"), placeholder: t("page.skip_note"), "data-testid": "skip-note" });
+  const wrong = h("p", { class: "wrong", role: "alert", hidden: true });
+  return h("details", { class: "card" }, h("summary", { "data-testid": "skip" }, t("page.skip")), note, wrong,
+    ...DECLARATION.skip_reasons.map((reason) => h("button", { type: "button", "data-testid": `skip-${reason.code}`, onclick: async () => {
+      const value = note.value.trim() ? { skipped: reason.code, note: note.value.trim() } : { skipped: reason.code };
+      const found = await calc("check", { step: step.name, values: value }).catch(() => []);
+      if (found.length) { wrong.textContent = found[0].text; wrong.hidden = false; return; }
+      await write([{ kind: step.record, record, set: { [slot]: value }, replaces }], { draft: key });
+      say(t("page.saved"));
+      location.hash = `#/job/${job}`;
+    } }, reason.label)));
+}
+
+/** @param {string} job */
+export async function signoffScreen(job) {
+  const step = stepNamed("signoff");
+  const view = await viewOf(job);
+  const key = `${job}/signoff`;
+  const draft = await readDraft(key);
+  const state = await stateOf(job).catch(() => null);
+  const people = await viewsOfKind("person");
+  const replaces = draft?.replaces ?? { signoff: view?.fields.signoff?.answers.map((answer) => answer.id) ?? [] };
+  const save = () => saveDraft({ key, step: "signoff", record: job, slot: "signoff", values: bound.read(), replaces, began_at: draft?.began_at ?? new Date().toISOString(), job });
+  const bound = await bindStep("signoff", draft?.values ?? { decision: state?.verdict }, () => { save().catch((problem) => say(String(problem))); });
+  const pin = h("input", { type: "password", inputMode: "numeric", autocomplete: "off", "aria-label": t("page.pin"), placeholder: t("page.pin"), "data-testid": "pin" });
+  const wrong = h("p", { class: "wrong", role: "alert", hidden: true, "data-testid": "sign-problem" });
+  /** @param {string} text */
+  const problem = (text) => { wrong.textContent = text; wrong.hidden = false; wrong.scrollIntoView({ block: "center" }); };
+  const go = h("button", { class: "main", "data-testid": "save", onclick: async () => {
+    const values = bound.read();
+    const person = people.find((entry) => entry.record === values.person);
+    if (!person) { problem(t("page.pick_person")); return; }
+    if (!person.fields.pin) { problem(t("page.no_pin")); return; }
+    if (state && values.decision !== state.verdict && !values.reason) { problem(t("page.reason_needed")); return; }
+    if (!(await checkPin(person, pin.value))) { problem(t("page.wrong_pin")); return; }
+    await write([{ kind: "job", record: job, set: { signoff: values }, replaces, basis: state?.basis ?? {} }], { draft: key });
+    say(t("page.saved"));
+    location.hash = `#/job/${job}`;
+  } }, t("page.sign"));
+  const cautions = DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code));
+  show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title), state ? verdictCard(state) : h("p", { class: "card" }, t("page.no_verdict")),
+    bound.form, pin, wrong, ...cautions.map((caution) => h("p", { class: "soft" }, caution.text)), h("div", { class: "bar" }, go));
+  return nameOf;
+}
