@@ -221,6 +221,6 @@ def _same_origin() -> None:
 def _headers(response: Any) -> Any:
     response.headers["Content-Security-Policy"] = CONTENT_POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["Referrer-Policy"] = "same-origin"  # with no-referrer, browsers send forms with "Origin: null"
     response.headers.setdefault("Cache-Control", "no-store")
     return response
