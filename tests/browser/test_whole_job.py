@@ -153,7 +153,7 @@ def test_worked_filter_c_is_replace_on_the_phone_and_on_paper(server, phone, off
     one.tap("type")
     one.fill("tag-code", TAG[:-1] + str((int(TAG[-1]) + 1) % 10))
     one.tap("tag-go")
-    assert one.page.get_by_test_id("tag-problem").inner_text()  # one wrong character: a sentence, and the text stays
+    one.page.locator("[data-testid=tag-problem]:not([hidden])").wait_for()  # one wrong character: a sentence
     one.fill("tag-code", TAG.lower())
     one.tap("tag-go")
     check_in(one, "S-1003")

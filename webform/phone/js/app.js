@@ -37,8 +37,8 @@ async function route() {
     const found = pattern.exec(hash);
     if (!found) continue;
     const done = await screen(...found.slice(1));
-    if (mine === turn && typeof done === "function" && screen !== signoffScreen) leave = done;
-    document.documentElement.dataset.ready = hash;
+    if (mine === turn && typeof done === "function") leave = done;
+    if (mine === turn) document.documentElement.dataset.ready = hash;
     return;
   }
   await homeScreen();
@@ -68,7 +68,7 @@ subscribe(() => {
   isQueued = true;
   setTimeout(() => {
     isQueued = false;
-    if (/^#\/job\/job:[\w.-]+$/.test(location.hash) || ["", "#/"].includes(location.hash)) route(); // lists only: a form is never redrawn
+    if (/^#\/job\/job:[\w.-]+$/.test(location.hash) || ["", "#/", "#/people"].includes(location.hash)) route(); // lists only: a form is never redrawn
   }, PERSIST_IDLE_MS);
 });
 

@@ -170,6 +170,7 @@ export async function enrol(code, name) {
   const answer = await post("/sync/enrol", { code, name });
   await setMeta("device", answer.device);
   announce();
+  await running?.catch(() => undefined); // one that began before this phone had a name has fetched nothing
   return syncNow();
 }
 

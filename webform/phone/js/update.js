@@ -1,4 +1,6 @@
 /** The service worker: registered at start; a newer app waits until a person taps, never in the middle of a form. */
+const AGAIN_MS = 10000;
+
 /** @param {(apply: () => void) => void} onWaiting called when a newer app is ready */
 export async function watchUpdates(onWaiting) {
   if (!navigator.serviceWorker) return;
@@ -12,5 +14,7 @@ export async function watchUpdates(onWaiting) {
   registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));
   offer();
   const ready = await navigator.serviceWorker.ready;
-  ready.active?.postMessage("fetch the rest");
+  const rest = () => ready.active?.postMessage("fetch the rest"); // again and again: a cut must not end it for good
+  rest();
+  setInterval(rest, AGAIN_MS);
 }

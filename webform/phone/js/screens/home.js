@@ -12,6 +12,7 @@ import { stateOf, verdictWord } from "../judge.js";
 const LISTED = 30;
 
 export async function homeScreen() {
+  const here = location.hash;
   const jobs = (await viewsOfKind("job")).sort((a, b) => newest(b).localeCompare(newest(a))).slice(0, LISTED);
   const rows = await Promise.all(jobs.map(async (job) => {
     const filter = await viewOf(job.fields.filter?.used ?? "");
@@ -20,6 +21,7 @@ export async function homeScreen() {
     return h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
       h("br"), h("small", {}, job.fields.truck?.used ?? "")), word));
   }));
+  if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
     h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));

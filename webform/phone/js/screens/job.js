@@ -9,6 +9,7 @@ import { t } from "../words.js";
 
 /** @param {string} job */
 export async function jobScreen(job) {
+  const here = location.hash;
   const view = await viewOf(job);
   if (!view) { show(h("h1", {}, t("page.no_jobs"))); return; }
   const views = await recordsOf(job);
@@ -42,6 +43,7 @@ export async function jobScreen(job) {
     `${t("page.round", { n: place + 1 })}: ${stepNamed(name).title}`, h("span", { class: "state" }, stateText(round.fields[slot], `${round.record}/${slot}`))))));
   const verdict = h("div", { "aria-live": "polite" }, h("p", { class: "soft" }, t("page.thinking")));
   const bar = h("div", { class: "bar" });
+  if (location.hash !== here) return; // the person has gone on while this was being read
   show(h("a", { class: "back", href: "#/" }, t("page.back")),
     h("h1", {}, filter ? nameOf(filter) : job, h("small", {}, [model ? nameOf(model) : "", view.fields.truck?.used, view.fields.work_order?.used].filter(Boolean).join(" · "))),
     verdict, h("h2", {}, t("page.before")), before, h("h2", {}, t("page.rounds")), h("ul", { class: "list" }, roundRows),

@@ -2,7 +2,7 @@
 import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { bindStep, nameOf, stepNamed } from "../form.js";
+import { bindStep, stepNamed } from "../form.js";
 import { recordsOf, stateOf, verdictCard } from "../judge.js";
 import { write } from "../outbox.js";
 import { checkPin } from "../people.js";
@@ -15,6 +15,7 @@ const BAD_FOR_OVEN = ["oil", "fuel", "coolant"];
 
 /** @param {string} job @param {string} record @param {string} slot */
 export async function stepScreen(job, record, slot) {
+  const here = location.hash;
   const name = slot === "weight" && record !== job ? "round_weight" : slot.replace(/^(before|after)\./, "");
   const step = stepNamed(name);
   const stage = /^(before|after)\./.exec(slot)?.[1];
@@ -86,6 +87,7 @@ export async function stepScreen(job, record, slot) {
       location.hash = `#/job/${job}`;
     } finally { go.disabled = false; }
   });
+  if (location.hash !== here) return;
   const cautions = DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code));
   const seen = `seen ${step.cautions.join()}`;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
@@ -160,5 +162,4 @@ export async function signoffScreen(job) {
   const cautions = DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code));
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title), state ? verdictCard(state) : h("p", { class: "card" }, t("page.no_verdict")),
     bound.form, pin, wrong, ...cautions.map((caution) => h("p", { class: "soft" }, caution.text)), h("div", { class: "bar" }, go));
-  return nameOf;
 }
