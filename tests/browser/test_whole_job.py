@@ -78,9 +78,7 @@ def ready(server, phone, camera=None):
 
 
 def pdf_text(office, link):
-    with office.page.expect_response("**/report.pdf") as waited:
-        office.page.evaluate("link => { fetch(link); }", link)
-    document = pypdfium2.PdfDocument(io.BytesIO(waited.value.body()))
+    document = pypdfium2.PdfDocument(io.BytesIO(office.page.request.get(link).body()))
     return "".join(page.get_textpage().get_text_range() for page in document)
 
 
