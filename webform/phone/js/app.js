@@ -30,7 +30,7 @@ async function route() {
   leave?.();
   leave = undefined;
   const { device, person } = await whoami();
-  let hash = location.hash;
+  let hash = location.hash || "#/";
   if (!device) hash = "#/enrol";
   else if (!person && hash !== "#/waiting") hash = "#/people";
   for (const [pattern, screen] of ROUTES) {
@@ -68,7 +68,8 @@ subscribe(() => {
   isQueued = true;
   setTimeout(() => {
     isQueued = false;
-    if (/^#\/job\/job:[\w.-]+$/.test(location.hash) || ["", "#/", "#/people"].includes(location.hash)) route(); // lists only: a form is never redrawn
+    const drawn = document.documentElement.dataset.ready ?? ""; // lists only: a form is never redrawn
+    if (/^#\/job\/job:[\w.-]+$/.test(drawn) || ["#/", "#/people"].includes(drawn)) route().catch(failed);
   }, PERSIST_IDLE_MS);
 });
 
