@@ -118,7 +118,8 @@ class Phone:
         self.page.get_by_test_id(name).fill(text)
 
     def go(self, path):
-        self.page.evaluate("path => { document.documentElement.removeAttribute('data-ready'); location.hash = path; }", path)
+        self.page.evaluate("""path => { document.documentElement.removeAttribute('data-ready');
+          if (location.hash === path) dispatchEvent(new HashChangeEvent('hashchange')); else location.hash = path; }""", path)
         self.page.wait_for_selector(f"html[data-ready='{path}']")
 
     def save(self):
