@@ -1,0 +1,37 @@
+"""A sign-off whose evidence changed elsewhere reads hold on the phone and at the desk. Readings invented."""
+
+import pytest
+
+from demo.shop import seed
+from webform.shop import Shop
+
+pytestmark = pytest.mark.browser
+
+
+def test_an_ok_whose_evidence_changed_elsewhere_reads_hold(server, phone, office):
+    shop = Shop(server.data)
+    seed(shop)
+    shop.store.close()
+    one, two = phone("one"), phone("two")
+    one.enrol(server.code(), "Kim")
+    two.enrol(server.code(), "Ravn")
+    one.go("#/job/job:demo1/signoff")
+    one.page.locator("[data-testid=verdict][data-verdict=ok_to_reinstall]").wait_for()
+    one.page.get_by_test_id("field-person").select_option(label="Kim")
+    one.fill("pin", "0000")
+    one.tap("save")
+    one.page.locator("[data-testid=sign-problem]:not([hidden])").wait_for()  # a wrong PIN signs nothing
+    one.fill("pin", "4711")
+    one.save()
+    two.go("#/job/job:demo1/after.weight")  # Ravn, who has not seen the sign-off, corrects the weight
+    two.fill("field-mass", "13790")
+    two.save()
+    one.sync()
+    two.sync()
+    one.sync()
+    for each in (one, two):
+        each.go("#/job/job:demo1")
+        each.page.locator("[data-testid=verdict][data-verdict=hold]").wait_for()
+    office.page.goto(server.url + "/office/jobs/demo1")
+    assert "Hold" in office.page.get_by_test_id("verdict").inner_text()
+    assert "changed after the sign-off" in office.page.content()
