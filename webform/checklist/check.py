@@ -12,6 +12,8 @@ from .lookup import field_of, step_of
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+MOST_REMEMBERED = 2000
+_remembered = {}
 
 
 def problems(step, values, context=None, is_complete=True):
@@ -102,6 +104,16 @@ def as_si(value):
     return read["value"] if read["ok"] else None
 
 
+def _read(typed, unit):
+    """units.to_si remembered: a day's readings repeat the same few figures, and bounds never change."""
+    key = (typed, unit)
+    if key not in _remembered:
+        if len(_remembered) >= MOST_REMEMBERED:
+            _remembered.clear()
+        _remembered[key] = units.to_si(typed, unit)
+    return _remembered[key]
+
+
 def _number_problems(field, value):
     if not isinstance(value, dict) or not isinstance(value.get("n"), str) or not isinstance(value.get("u"), str):
         return [_problem(field.name, "answer.not_a_number", {"given": _shown(value)})]
@@ -109,13 +121,13 @@ def _number_problems(field, value):
         return [_problem(field.name, "answer.unknown_unit", {"given": _shown(value["u"])})]
     if len(value["n"]) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    read = units.to_si(value["n"], value["u"])
+    read = _read(value["n"], value["u"])
     if not read["ok"]:
         return [_problem(field.name, read["code"], {"given": _shown(value["n"])})]
     if field.is_whole_number and read["value"] != int(read["value"]):
         return [_problem(field.name, "answer.not_whole", {"given": value["n"]})]
-    low = units.to_si(str(field.low), field.bound_unit)["value"]
-    high = units.to_si(str(field.high), field.bound_unit)["value"]
+    low = _read(str(field.low), field.bound_unit)["value"]
+    high = _read(str(field.high), field.bound_unit)["value"]
     if low <= read["value"] <= high:
         return []
     values = {"given": value["n"], "unit": value["u"], "low": field.low, "high": field.high,
