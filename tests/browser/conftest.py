@@ -32,8 +32,8 @@ def free_port():
 class Server:
     """`ashbook serve` as a process of its own, on one port and one folder for its whole life."""
 
-    def __init__(self, data):
-        self.data, self.port, self.process, self.password = data, free_port(), None, None
+    def __init__(self, data, root=ROOT):
+        self.data, self.root, self.port, self.process, self.password = data, root, free_port(), None, None
         self.url = f"http://127.0.0.1:{self.port}"
         self.start()
 
@@ -41,7 +41,7 @@ class Server:
         log = self.data.with_suffix(".log")
         with log.open("a") as out:
             self.process = subprocess.Popen([sys.executable, "-m", "webform", "serve", "--data", str(self.data), "--port",
-                                             str(self.port)], cwd=ROOT, stdout=out, stderr=subprocess.STDOUT)
+                                             str(self.port)], cwd=self.root, stdout=out, stderr=subprocess.STDOUT)
         for _ in range(200):
             try:
                 urllib.request.urlopen(self.url + "/health", timeout=2).close()
@@ -58,7 +58,7 @@ class Server:
         self.process.wait()
 
     def code(self):
-        done = subprocess.run([sys.executable, "-m", "webform", "code", "--data", str(self.data)], cwd=ROOT, check=True,
+        done = subprocess.run([sys.executable, "-m", "webform", "code", "--data", str(self.data)], cwd=self.root, check=True,
                               capture_output=True, text=True)
         return done.stdout.strip()
 
