@@ -69,6 +69,7 @@ subscribe(() => {
   setTimeout(() => {
     isQueued = false;
     const drawn = document.documentElement.dataset.ready ?? ""; // lists only: a form is never redrawn
+    if (drawn !== "#/people" && drawn !== (location.hash || "#/")) return; // the person is on the way to another screen
     if (/^#\/job\/job:[\w.-]+$/.test(drawn) || ["#/", "#/people"].includes(drawn)) route().catch(failed);
   }, PERSIST_IDLE_MS);
 });
