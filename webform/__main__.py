@@ -1,4 +1,4 @@
-"""The `ashbook` command: serve, build, code, version."""
+"""The `ashbook` command: serve, build, code, password, version."""
 
 import argparse
 import sys
@@ -17,6 +17,8 @@ def main(words: list[str] | None = None) -> int:
     commands.add_parser("build", help="build the phone app")
     code = commands.add_parser("code", help="print a one-time code that enrols a phone")
     code.add_argument("--data", required=True)
+    password = commands.add_parser("password", help="make and print a new password of the office account")
+    password.add_argument("--data", required=True)
     commands.add_parser("version", help="print the version")
     given = parser.parse_args(words)
     if given.command == "serve":
@@ -27,6 +29,10 @@ def main(words: list[str] | None = None) -> int:
     if given.command == "code":
         from .access import Doors
         print(Doors(Path(given.data)).new_code())
+        return 0
+    if given.command == "password":
+        from .access import Doors
+        print(Doors(Path(given.data)).new_password())
         return 0
     from .office.pages import VERSION
     print(VERSION)
@@ -56,7 +62,9 @@ def _serve(given: argparse.Namespace) -> int:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:
-        waitress.serve(app, listen=f"127.0.0.1:{given.port}", threads=8, channel_timeout=60, ident="ashbook")
+        # waitress drops what a proxy says of scheme and host unless told that there is one
+        waitress.serve(app, listen=f"127.0.0.1:{given.port}", threads=8, channel_timeout=60, ident="ashbook",
+                       clear_untrusted_proxy_headers=not given.behind_proxy)
     except KeyboardInterrupt:
         print("Stopped.")
     return 0

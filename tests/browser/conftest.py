@@ -66,8 +66,10 @@ class Server:
 class Phone:
     """One phone: a Chromium profile of 360 px that can be ended, killed and opened again."""
 
-    def __init__(self, playwright, profile, url, camera=None):
+    def __init__(self, playwright, profile, url, camera=None, home=None):
+        """home: a home folder whose certificate store this browser trusts, else the person's own."""
         self.playwright, self.profile, self.url, self.camera = playwright, profile, url, camera
+        self.environment = {**os.environ, "HOME": str(home)} if home else None
         self.errors = []
         self.open()
 
@@ -78,7 +80,7 @@ class Phone:
                           f"--use-file-for-fake-video-capture={self.camera}"]
         self.context = self.playwright.chromium.launch_persistent_context(
             str(self.profile), executable_path=shutil.which("chromium"), args=arguments, headless=True,
-            viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+            env=self.environment, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
         self.page = self.context.pages[0]
         self.page.set_default_timeout(15000)
         self.page.on("pageerror", lambda problem: self.errors.append(str(problem)))
