@@ -21,16 +21,16 @@ def weight(grams: str, temperature: str = "cold", moisture: str = "dry") -> dict
     return {"mass": number(grams, "g"), "temperature": temperature, "moisture": moisture}
 
 
-def rod(*groups: tuple[int, str, str]) -> dict[str, Any]:
-    """A rod reading from (count, feel, depth in mm or nothing)."""
+def rod(*groups: tuple[int, str, str], depth: str = "290") -> dict[str, Any]:
+    """A rod reading from (count, feel, where it stopped in mm or nothing); depth of the brick in mm."""
     cells: list[dict[str, Any]] = []
-    for count, feel, depth in groups:
+    for count, feel, stop in groups:
         for _ in range(count):
             cell: dict[str, Any] = {"zone": len(cells) % 12 + 1, "feel": feel}
-            if depth:
-                cell["depth"] = number(depth, "mm")
+            if stop:
+                cell["depth"] = number(stop, "mm")
             cells.append(cell)
-    return {"full_depth": number("290", "mm"), "cells": cells}
+    return {"full_depth": number(depth, "mm"), "cells": cells}
 
 
 def flow(drop: str) -> dict[str, Any]:

@@ -23,6 +23,9 @@ def main(words: list[str] | None = None) -> int:
     given = parser.parse_args(words)
     if given.command == "serve":
         return _serve(given)
+    if "data" in given and not Path(given.data).is_dir():
+        print(f"There is no folder {given.data}. Give the folder that the shop is served from.", file=sys.stderr)
+        return 1
     if given.command == "build":
         from .phone.build import build
         return build()
@@ -39,27 +42,47 @@ def main(words: list[str] | None = None) -> int:
     return 0
 
 
-def _serve(given: argparse.Namespace) -> int:
+def port_problem(port: int) -> str | None:
+    """A sentence when this port of the loopback interface cannot be served on, else None."""
     import socket
-
-    import waitress
-
-    from . import create_app
+    if not 0 < port < 65536:
+        return f"Port {port} does not exist. Choose one from 1024 to 65535 with --port."
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            probe.bind(("127.0.0.1", given.port))
+            probe.bind(("127.0.0.1", port))
+        except PermissionError:
+            return f"Port {port} is reserved for the system. Choose one from 1024 to 65535 with --port."
         except OSError:
-            print(f"Port {given.port} is taken by another program. Stop it, or choose another with --port.", file=sys.stderr)
-            return 1
+            return f"Port {port} is taken by another program. Stop it, or choose another with --port."
+    return None
+
+
+def _serve(given: argparse.Namespace) -> int:
+    import signal
+
+    import waitress
+
+    from sync.log import Unavailable
+
+    from . import create_app
+    problem = port_problem(given.port)
+    if problem:
+        print(problem, file=sys.stderr)
+        return 1
     try:
         app = create_app(given.data, given.database, given.behind_proxy)
-    except PermissionError as trouble:
-        print(f"No permission to write {trouble.filename}. Choose a folder of your own with --data.", file=sys.stderr)
+    except OSError as trouble:
+        print(f"{trouble.filename or given.data} cannot be written ({trouble.strerror}). Choose a folder of your own with "
+              "--data.", file=sys.stderr)
+        return 1
+    except (ValueError, Unavailable) as trouble:
+        print(f"The database cannot be opened: {str(trouble).splitlines()[0]}. Check --database.", file=sys.stderr)
         return 1
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:
         # waitress drops what a proxy says of scheme and host unless told that there is one
