@@ -187,6 +187,9 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
         end = store.counter()  # read before the rows: what is committed later is found by the next pull
         is_reset = not (fits(store, cursor, end) and fits(store, witness, end))
         since = 0 if is_reset or cursor is None else cursor["position"]
+        # fields are sent from where the first page of this pull began: a record that stands beyond a page's end would
+        # else lose what moved in it before that end
+        began = since if is_reset or cursor is None or cursor.get("since") is None else cursor["since"]
         rows = store.rows("SELECT record, kind, position, json FROM snapshot WHERE position > ? "
                           "ORDER BY position LIMIT ?", (since, limit + 1))
         page, characters = [], 0
@@ -198,16 +201,16 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
         is_more = len(page) < len(rows)
         place = place_of(end)
         if is_more:
-            place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]))
+            place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]), since=began)
     records = []
     for record, kind, _position, text in page:
         snapshot = json.loads(text)
         heads = snapshot["heads"]
         if carried is not None and not carried(kind, record, heads):
             continue
-        if since:
+        if began:
             moved = snapshot["moved"]
-            heads = {field: answers for field, answers in heads.items() if moved.get(field, 0) > since}
+            heads = {field: answers for field, answers in heads.items() if moved.get(field, 0) > began}
         records.append({"record": record, "kind": kind, "heads": heads})
     return {"epoch": end["epoch"], "cursor": place, "next": "more" if is_more else None, "reset": is_reset,
             "records": records}

@@ -73,3 +73,20 @@ def test_a_later_push_waits_for_an_earlier_one_that_has_taken_its_number(store, 
     for thread in threads:
         thread.join(10)
     assert [receipts[name][0]["position"] for name in ("earlier", "later")] == [1, 2]
+
+
+def test_a_record_that_moves_on_while_pages_are_read_loses_no_field(store):
+    """A page ends at 3 while job:busy stands at 5: its answer from 2 must still come with a later page."""
+    pushed(store, made("a.1", "job:one", {"flow": "1"}), made("a.2", "job:busy", {"flow": "2"}),
+           made("a.3", "job:two", {"flow": "3"}), made("a.4", "job:three", {"flow": "4"}),
+           made("a.5", "job:busy", {"weight": "5"}))
+    for start in (None, exchange.pull(store, None, limit=1)["cursor"]):
+        cursor, seen = start, {}
+        while True:
+            page = exchange.pull(store, cursor, limit=1)
+            for entry in page["records"]:
+                seen.setdefault(entry["record"], {}).update(entry["heads"])
+            if page["next"] is None:
+                break
+            cursor = page["cursor"]
+        assert sorted(seen["job:busy"]) == ["flow", "weight"]
