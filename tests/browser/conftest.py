@@ -180,11 +180,11 @@ def phone(playwright_engine, server, tmp_path):
     """Makes phones; a camera is the text of the QR code that is held before it."""
     made = []
 
-    def open_phone(name="phone", camera=None):
+    def open_phone(name="phone", camera=None, url=server.url):
         picture = camera_file(tmp_path / f"{name}.mjpeg", camera) if camera else None
         profile = tmp_path / name
         profile.mkdir(exist_ok=True)
-        made.append(Phone(playwright_engine, profile, server.url, picture))
+        made.append(Phone(playwright_engine, profile, url, picture))
         return made[-1]
 
     yield open_phone
