@@ -209,3 +209,25 @@ def test_the_demo_shop_shows_every_kind_of_verdict_one_question_and_one_held_cha
         assert len(lookup.records(shop.store, kind, 100)) >= least
     assert len(doors.read()["devices"]) == 2
     shop.store.close()
+
+
+def test_codes_made_by_several_processes_at_once_are_all_kept(tmp_path):
+    made = 40
+    text = f"""
+import sys
+from pathlib import Path
+from webform.access import Doors
+doors = Doors(Path({str(tmp_path)!r}))
+print("ready", flush=True)
+sys.stdin.readline()
+for _ in range({made}):
+    doors.new_code()"""
+    writers = [subprocess.Popen([sys.executable, "-c", text], cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+               for _ in range(3)]
+    for writer in writers:
+        assert writer.stdout.readline() == b"ready\n"
+    for writer in writers:
+        writer.stdin.write(b"go\n")
+        writer.stdin.flush()
+    assert [(writer.communicate(timeout=60)[1], writer.returncode) for writer in writers] == [(None, 0)] * 3
+    assert len(Doors(tmp_path).read()["codes"]) == 3 * made

@@ -3,6 +3,8 @@
 A route without a row in RULES is refused, and a test fails for it. Secrets are kept as hashes only.
 """
 
+import contextlib
+import fcntl
 import hashlib
 import hmac
 import json
@@ -10,6 +12,7 @@ import os
 import secrets
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +54,13 @@ class Doors:
         self.path = data / "access.json"
         self.lock = threading.Lock()
 
+    @contextlib.contextmanager
+    def alone(self) -> Iterator[None]:
+        """Whoever reads and writes in here is the only one, on this machine: the server and the command work at once."""
+        with self.lock, self.path.with_suffix(".lock").open("w") as file:
+            fcntl.flock(file, fcntl.LOCK_EX)
+            yield
+
     def read(self) -> dict[str, Any]:
         """{"office", "devices", "codes"}."""
         if not self.path.exists():
@@ -69,7 +79,7 @@ class Doors:
 
     def ensure_office(self, password: str | None = None) -> str | None:
         """The password of the office account if it was made just now, else None."""
-        with self.lock:
+        with self.alone():
             doors = self.read()
             if doors["office"]:
                 return None
@@ -80,7 +90,7 @@ class Doors:
 
     def new_password(self) -> str:
         """A new password of the office account, made now; the old one opens nothing more."""
-        with self.lock:
+        with self.alone():
             doors = self.read()
             made = "-".join(code_text(4) for _ in range(3))
             doors["office"] = {"office": generate_password_hash(made)}
@@ -94,7 +104,7 @@ class Doors:
 
     def new_code(self) -> str:
         """A one-time enrolment code; only its hash is kept, for ten minutes."""
-        with self.lock:
+        with self.alone():
             doors = self.read()
             now = time.time()
             doors["codes"] = {key: until for key, until in doors["codes"].items() if until > now}
@@ -105,7 +115,7 @@ class Doors:
 
     def redeem(self, code: str, name: str) -> tuple[str, str] | None:
         """(device, token) for a code that is good, once; None for any other."""
-        with self.lock:
+        with self.alone():
             doors = self.read()
             until = doors["codes"].pop(digest(code), 0)
             if until < time.time():
@@ -126,7 +136,7 @@ class Doors:
 
     def revoke(self, device: str) -> None:
         """Shuts a phone out from its next request on; what it still pushes is held."""
-        with self.lock:
+        with self.alone():
             doors = self.read()
             if device in doors["devices"]:
                 doors["devices"][device]["revoked"] = stamp()
