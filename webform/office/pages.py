@@ -98,7 +98,9 @@ def job(job_id: str) -> str:
         abort(404)
     rounds = [view for view in views.values() if view["kind"] == "round" and value(view, "job") == record]
     shown = [_shown(step, views, record, rounds) for step in all_steps() if step.record in ("filter", "job", "round")]
-    return render_template("job.html", job=record, state=shop().state_of(record, views), steps=[s for s in shown if s],
+    state = shop().state_of(record, views)
+    signer = _name(state["signoff"]["person"]) if state["signoff"] else ""
+    return render_template("job.html", job=record, state=state, signer=signer, words=catalogue(), steps=[s for s in shown if s],
                            about=_about(views, record), history=_history(record, rounds))
 
 
