@@ -100,7 +100,8 @@ def job(job_id: str) -> str:
     shown = [_shown(step, views, record, rounds) for step in all_steps() if step.record in ("filter", "job", "round")]
     state = shop().state_of(record, views)
     signer = _name(state["signoff"]["person"]) if state["signoff"] else ""
-    return render_template("job.html", job=record, state=state, signer=signer, words=catalogue(), steps=[s for s in shown if s],
+    return render_template("job.html", job=record, state=state, signer=signer, words=catalogue(),
+                           steps=[s for s in shown if s],
                            about=_about(views, record), history=_history(record, rounds))
 
 
