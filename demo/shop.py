@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from webform.office.pages import pin_value
+from webform.office.books import pin_value
 from webform.shop import Shop
 from webform.trade.tag_code import complete
 

@@ -36,7 +36,7 @@ RULES = {
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
-    "office.books": "office", "office.write": "office",
+    "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
 }
 
@@ -45,6 +45,8 @@ CODE_SECONDS = 600
 TRIES = 10
 TRIES_SECONDS = 600
 COOKIE_SECONDS = 400 * 86400
+SEEN_SECONDS = 600
+MOST_WATCHED = 1000
 
 
 class Doors:
@@ -134,6 +136,24 @@ class Doors:
                 return device, bool(entry["revoked"])
         return None
 
+    def office_mark(self, name: str) -> str:
+        """What a session of this account carries: another password makes another mark, "" where there is no account."""
+        found = self.read()["office"].get(name, "")
+        return digest(found)[:16] if found else ""
+
+    def saw(self, device: str) -> bool:
+        """Notes that a phone was here; whether that was written, which happens at most every ten minutes a phone."""
+        earliest = stamp(time.time() - SEEN_SECONDS)
+        if self.read()["devices"][device].get("seen", "") > earliest:
+            return False
+        with self.alone():
+            doors = self.read()
+            if device not in doors["devices"]:
+                return False
+            doors["devices"][device]["seen"] = stamp()
+            self.write(doors)
+            return True
+
     def revoke(self, device: str) -> None:
         """Shuts a phone out from its next request on; what it still pushes is held."""
         with self.alone():
@@ -160,6 +180,9 @@ class Tries:
     def failed(self, who: str) -> None:
         """Counts one failure."""
         with self.lock:
+            if len(self.failures) > MOST_WATCHED:
+                oldest = time.monotonic() - TRIES_SECONDS
+                self.failures = {name: found for name, found in self.failures.items() if found and found[-1] > oldest}
             self.failures.setdefault(who, []).append(time.monotonic())
 
 
@@ -176,14 +199,27 @@ def digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def stamp() -> str:
-    """Now in UTC, to the second."""
-    return time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
+def stamp(at_s: float | None = None) -> str:
+    """A time in UTC, to the second; now unless it is given as seconds since 1970."""
+    return time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(at_s))
 
 
 def cookie_name() -> str:
     """The device cookie's name: bound to the host where the connection is safe."""
     return "__Host-ashbook_phone" if request.is_secure else "ashbook_phone"
+
+
+def set_cookie(response: Any, token: str) -> None:
+    """Gives a phone its device cookie, or renews it: 400 days from now."""
+    response.set_cookie(cookie_name(), token, max_age=COOKIE_SECONDS, httponly=True, samesite="Strict",
+                        secure=request.is_secure, path="/")
+
+
+def sign_in(name: str) -> None:
+    """Begins a session of the office account; a new password ends it."""
+    session.clear()
+    session["office"] = name
+    session["mark"] = current_app.extensions["doors"].office_mark(name)
 
 
 def csrf_token() -> str:
@@ -211,16 +247,25 @@ def _admit() -> Any:
     if request.method not in ("GET", "HEAD", "OPTIONS"):
         _same_origin()
     if rule == "office":
-        if "office" not in session:
+        if not _is_signed_in():
+            session.pop("office", None)
             if request.method == "GET":
                 return redirect(url_for("office.login", next=request.path))
             abort(401)
     elif rule in ("phone", "pushing"):
-        found = current_app.extensions["doors"].device_of(request.cookies.get(cookie_name(), ""))
+        token = request.cookies.get(cookie_name(), "")
+        found = current_app.extensions["doors"].device_of(token)
         if found is None or (found[1] and rule == "phone"):
             abort(401)
         g.device, g.is_revoked = found
+        if current_app.extensions["doors"].saw(g.device) and not g.is_revoked:
+            g.renewed_token = token
     return None
+
+
+def _is_signed_in() -> bool:
+    name, mark = session.get("office"), session.get("mark")
+    return bool(name and mark) and hmac.compare_digest(mark, current_app.extensions["doors"].office_mark(name))
 
 
 def _same_origin() -> None:
@@ -238,6 +283,8 @@ def _same_origin() -> None:
 
 
 def _headers(response: Any) -> Any:
+    if g.get("renewed_token"):
+        set_cookie(response, g.renewed_token)
     response.headers["Content-Security-Policy"] = CONTENT_POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Referrer-Policy"] = "same-origin"  # with no-referrer, browsers send forms with "Origin: null"

@@ -3,7 +3,9 @@
 from typing import Any
 
 from flask import Flask, jsonify, render_template, request
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, ServiceUnavailable
+
+from sync.log import Unavailable
 
 SENTENCES = {
     400: ("bad_request", "The request could not be read. Go back and try again."),
@@ -12,10 +14,13 @@ SENTENCES = {
     404: ("not_found", "There is nothing at this address. Check it, or start from the front page."),
     405: ("method_not_allowed", "This address does not take that kind of request."),
     413: ("too_large", "That is too large. Send less at a time."),
+    409: ("settled_elsewhere", "Somebody was quicker: what this page showed has changed. Open the page again and look once "
+          "more; nothing was stored."),
     415: ("not_json", "This address takes JSON only."),
     429: ("too_many_tries", "Too many tries. Wait ten minutes and try again."),
     500: ("failed", "Something went wrong on the server. Nothing of this request was stored; try it again."),
-    503: ("unavailable", "The server cannot store anything right now. Keep the phone's outbox and try again later."),
+    503: ("unavailable", "The server cannot reach its books right now. Nothing of this request was stored, and phones keep "
+          "theirs; try it again later."),
 }
 
 
@@ -23,6 +28,7 @@ def register(app: Flask) -> None:
     """Every error of the app in one of the two shapes."""
     app.register_error_handler(HTTPException, _answer)
     app.register_error_handler(500, _answer)
+    app.register_error_handler(Unavailable, lambda _trouble: _answer(ServiceUnavailable()))
 
 
 def _answer(problem: HTTPException) -> Any:

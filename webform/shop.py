@@ -16,7 +16,9 @@ from sync.change import Pen
 from sync.log import Store
 
 from .checklist import calls, case, check, declaration
-from .checklist.lookup import kinds, policy_of, ref_fields, step_of
+from .checklist.book import first_lamport
+from .checklist.lookup import policy_of, ref_fields, step_of
+from .open_fields import OpenFields
 from .phone.bundle import calculation
 from .words import catalogue
 
@@ -32,6 +34,7 @@ class Shop:
         self.data = data
         self.store = Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
                            personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA)
+        self.open_fields = OpenFields(self.store)
         self.pen = Pen("desk")
         self.calculation = calculation()
         self._states: OrderedDict[str, dict[str, Any]] = OrderedDict()
@@ -92,20 +95,37 @@ class Shop:
         return found
 
     def two_answers(self) -> list[dict[str, Any]]:
-        """Every field in which two answers stand: {"record", "field", "answers", "step"}, last changed records first."""
+        """Every field in which two answers stand: {"record", "kind", "field", "answers", "step", "holds"}, last moved first.
+
+        holds: whether something waits for it; not so where the later answer is used meanwhile.
+        """
+        listed = self.open_fields.all()
+        views = lookup.views(self.store, dict.fromkeys(record for record, _field in listed))
         found = []
-        for kind in kinds():
-            listed = [entry["record"] for entry in lookup.records(self.store, kind, 5000)]
-            for record, view in sorted(lookup.views(self.store, listed).items()):
-                for field in sorted(view["fields"]):
-                    if view["fields"][field]["open"]:
-                        found.append({"record": record, "kind": kind, "field": field, "step": step_of(kind, field),
-                                      "answers": view["fields"][field]["answers"]})
+        for record, field in listed:
+            kind, held = views[record]["kind"], views[record]["fields"].get(field)
+            if held and held["open"]:  # it may have been settled since the index was asked
+                found.append({"record": record, "kind": kind, "field": field, "step": step_of(kind, field),
+                              "answers": held["answers"], "holds": policy_of(kind, field) != "later"})
         return found
 
-    def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]]) -> dict[str, Any]:
+    def questions(self) -> int:
+        """How many open fields hold something up."""
+        return sum(policy_of(record.partition(":")[0], field) != "later" for record, field in self.open_fields.all())
+
+    def job_of_tag(self, code: str) -> str | None:
+        """The job that was opened last of the filter that a tag leads to; None where there is none."""
+        tag = lookup.view(self.store, "tag:" + code)
+        targets = {answer["value"] for answer in tag["fields"].get("filter", {"answers": []})["answers"]} if tag else set()
+        jobs = lookup.views(self.store, [job for target in sorted(targets) if isinstance(target, str)
+                                         for job in lookup.find(self.store, "job", "filter", target)])
+        return max(jobs, key=lambda job: (first_lamport(jobs[job]), job), default=None)
+
+    def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
+              basis: dict[str, Any] | None = None) -> dict[str, Any]:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
-        return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, accept=check.refusal)
+        return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
+                              accept=check.refusal)
 
 
 def value(view: dict[str, Any], field: str) -> Any:

@@ -31,8 +31,7 @@ def enrol() -> Any:
                                   "works once and for ten minutes. Ask the office for a new one."}}), 403
     device, token = found
     answer = jsonify({"device": device})
-    answer.set_cookie(access.cookie_name(), token, max_age=access.COOKIE_SECONDS, httponly=True, samesite="Strict",
-                      secure=request.is_secure, path="/")
+    access.set_cookie(answer, token)
     return answer
 
 

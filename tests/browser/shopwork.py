@@ -1,6 +1,6 @@
 """An invented shop in the server's books: one model with a window, one without, three people. PIN of all: 4711."""
 
-from webform.office.pages import pin_value
+from webform.office.books import pin_value
 from webform.shop import Shop
 
 

@@ -35,4 +35,6 @@ def test_an_ok_whose_evidence_changed_elsewhere_reads_hold(server, phone, office
     office.page.goto(server.url + "/office/jobs/demo1")
     assert "Hold" in office.page.get_by_test_id("verdict").inner_text()
     assert "changed after the sign-off" in office.page.content()
-    assert office.page.get_by_text("Signed by Kim: OK to reinstall").count() == 1
+    decided = office.page.locator("section").filter(has=office.page.get_by_role("heading", name="Decided")).inner_text()
+    assert "OK to reinstall" in decided and "Signed by" in decided and "Kim" in decided
+    assert "person:kim" not in decided and "ok_to_reinstall" not in decided

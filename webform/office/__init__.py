@@ -1,5 +1,9 @@
-"""The office desk: what came in, what two people answered differently, what is held, phones and the shop's books."""
+"""The office desk: what came in, what two people answered differently, what is held, phones and the shop's books.
 
+Pages are rendered on the server; no script is needed. Forms hand back the ids that they showed.
+"""
+
+from . import books, phones, settling  # their routes join the blueprint
 from .pages import blueprint
 
-__all__ = ["blueprint"]
+__all__ = ["blueprint", "books", "phones", "settling"]

@@ -3,6 +3,7 @@
 Keys that a language lacks fall back to English, so that no screen is ever empty.
 """
 
+import functools
 import json
 from importlib.resources import files
 
@@ -16,12 +17,13 @@ def languages() -> list[str]:
 
 def catalogue(language: str = FALLBACK) -> dict[str, str]:
     """The whole catalogue of a language; English where the language or one of its keys is missing."""
-    words = _read(FALLBACK)
+    words = dict(_read(FALLBACK))
     if language != FALLBACK and language in languages():
         words.update(_read(language))
     return words
 
 
+@functools.cache
 def _read(language: str) -> dict[str, str]:
     text = files(__name__).joinpath(language + ".json").read_text(encoding="utf-8")
     return dict(json.loads(text))

@@ -1,0 +1,153 @@
+"""The shop's books: shop, models, people, owners. One form a step of the declaration, checked like any answer."""
+
+import hashlib
+import secrets
+from typing import Any
+
+from flask import abort, redirect, render_template, request, url_for
+
+from sync import lookup
+from sync.change import Refused
+
+from ..checklist import check, show
+from ..checklist.lookup import slots, step_named, steps
+from ..shop import standing_ids, value
+from ..trade.words import sentence
+from .pages import blueprint
+from .settling import BY, why_held
+from .wording import lines_of, say, shop, words
+
+KINDS = ("model", "person", "owner", "shop")
+ONLY = {"shop": "shop:rules"}  # kinds of which there is one record
+PIN_ROUNDS = 200_000
+MOST_LISTED = 500
+
+
+@blueprint.get("/office/books")
+def books() -> str:
+    """The records of one kind, each with its forms."""
+    kind = request.args.get("kind", KINDS[0])
+    return _books(kind if kind in KINDS else KINDS[0], request.args.get("open", ""), None, [])
+
+
+@blueprint.post("/office/books")
+def write() -> Any:
+    """Stores what was changed in one step of one record; a wrong entry comes back as it was typed."""
+    step = step_named(request.form.get("step", ""))
+    record = request.form.get("record", "")
+    if step is None or step.record not in KINDS or not (record == "" or record.startswith(step.record + ":")):
+        abort(400)
+    values, found = _pin() if step.name == "pin" else _typed(step)
+    if found:
+        return _books(step.record, record or "new", step.name, found), 422
+    record = record or ONLY.get(step.record) or f"{step.record}:{new_name()}"
+    if values:
+        replaces = {field: request.form.getlist("ids." + field) for field in slots(step)}
+        try:
+            receipt = shop().write(record, {step.slot: values} if step.slot else values, BY,
+                                   {field: replaces[field] for field in replaces if step.slot or field in values})
+        except Refused:
+            abort(400)
+        if receipt["status"] != "stored":
+            return _books(step.record, record, step.name, [{"field": "", "text": why_held(receipt["reason"])}]), 422
+    return redirect(url_for(".books", kind=step.record, open=record) + "#" + record)
+
+
+def new_name() -> str:
+    """Sixteen random characters for the name of a new record."""
+    return "".join(secrets.choice("0123456789abcdefghjkmnpqrstvwxyz") for _ in range(16))
+
+
+def pin_value(pin: str) -> dict[str, Any]:
+    """What is stored of a PIN: it names who signs on a shared phone; the phone's own credential is the device cookie."""
+    salt = secrets.token_bytes(16)
+    key = hashlib.pbkdf2_hmac("sha256", pin.encode(), salt, PIN_ROUNDS)
+    return {"salt": salt.hex(), "rounds": {"n": str(PIN_ROUNDS), "u": ""}, "key": key.hex()}
+
+
+def _pin() -> tuple[dict[str, Any], list[dict[str, str]]]:
+    pin = request.form.get("pin", "")
+    if not (pin.isascii() and pin.isdigit() and 4 <= len(pin) <= 12):
+        return {}, [{"field": "pin", "text": say("pin_wrong")}]
+    return pin_value(pin), []
+
+
+def _typed(step: Any) -> tuple[dict[str, Any], list[dict[str, str]]]:
+    """(values to store, problems). Of a step without a slot only the fields that the person changed are stored."""
+    values: dict[str, Any] = {}
+    changed = False
+    for field in step.fields:
+        text, unit = (request.form.get(f"{part}.{field.name}", "").strip() for part in ("value", "unit"))
+        was, was_unit = (request.form.get(f"{part}.{field.name}", "") for part in ("was", "was_unit"))
+        is_same = text == was and (field.kind != "number" or not text or unit == was_unit)
+        changed = changed or not is_same
+        if text:
+            values[field.name] = {"n": text, "u": unit} if field.kind == "number" else text
+        elif not is_same and not step.slot:
+            values[field.name] = None  # it was taken out
+    problems = [{"field": problem["field"], "text": sentence(words(), problem["code"], problem["values"])}
+                for problem in check.problems(step, values)]
+    if problems or step.slot:
+        return (values if changed else {}), problems
+    return {name: held for name, held in values.items() if _is_changed(name, held)}, []
+
+
+def _is_changed(name: str, held: Any) -> bool:
+    text, unit = (held["n"], held["u"]) if isinstance(held, dict) else (held or "", "")
+    return bool(text != request.form.get("was." + name, "") or (unit and unit != request.form.get("was_unit." + name, "")))
+
+
+def _books(kind: str, opened: str, tried: str | None, problems: list[dict[str, str]]) -> str:
+    """The page; tried: the step of the opened record that was just sent and came back with problems."""
+    listed = [entry["record"] for entry in lookup.records(shop().store, kind, MOST_LISTED)]
+    views = lookup.views(shop().store, listed)
+    entries = [_entry(kind, record, views[record], opened, tried, problems) for record in listed if record in views]
+    entries.sort(key=lambda entry: (entry["name"].lower(), entry["record"]))
+    if ONLY.get(kind) not in views:
+        blank: dict[str, Any] = {"record": "", "kind": kind, "fields": {}}
+        entries.append(_entry(kind, "", blank, opened, tried, problems))
+    return render_template("books.html", kinds=KINDS, kind=kind, entries=entries, is_cut=len(listed) == MOST_LISTED)
+
+
+def _entry(kind: str, record: str, view: dict[str, Any], opened: str, tried: str | None,
+           problems: list[dict[str, str]]) -> dict[str, Any]:
+    is_open = opened == (record or "new")
+    of_kind = [step for step in steps() if step.record == kind]
+    forms = [_form(step, view, problems if is_open and tried == step.name else None)
+             for step in of_kind if record or not step.slot]
+    short = []
+    for step in of_kind:
+        if step.name == "pin":
+            short.append(say("pin_set" if value(view, "pin") else "pin_none"))
+            continue
+        for field in slots(step):
+            short += [line["text"] if not step.slot else line["label"] + " " + line["text"]
+                      for line in lines_of(step, field, value(view, field))]
+    name = value(view, "name") or value(view, "number") or record.partition(":")[2]
+    return {"record": record, "name": str(name), "forms": forms, "is_open": is_open,
+            "short": " · ".join(text for text in short if text != name)}
+
+
+def _form(step: Any, view: dict[str, Any], problems: list[dict[str, str]] | None) -> dict[str, Any]:
+    """One form: its fields with what stands, or with what was typed where it came back."""
+    sent = request.form if problems is not None else None
+    held = (value(view, step.slot) or {}) if step.slot else {}
+    fields = []
+    for field in step.fields if step.name != "pin" else ():
+        now = held.get(field.name) if step.slot else value(view, field.name)
+        was, was_unit = (now["n"], now["u"]) if isinstance(now, dict) else (now or "", "")
+        stored = step.slot or field.name
+        fields.append({
+            "field": field, "label": show.label_of(step, field, words()),
+            "help": words().get(f"help.{step.name}.{field.name}", field.help),
+            "text": sent.get("value." + field.name, "") if sent is not None else was,
+            "unit": sent.get("unit." + field.name, "") if sent is not None else was_unit,
+            "was": sent.get("was." + field.name, "") if sent is not None else was,
+            "was_unit": sent.get("was_unit." + field.name, "") if sent is not None else was_unit,
+            "is_disputed": stored in view["fields"] and view["fields"][stored]["open"],
+            "problems": [problem["text"] for problem in problems or [] if problem["field"] == field.name]})
+    ids = {stored: (sent.getlist("ids." + stored) if sent is not None else standing_ids(view, stored))
+           for stored in slots(step)}
+    named = {field.name for field in step.fields if step.name != "pin"}
+    return {"step": step, "title": show.title_of(step, words()), "fields": fields, "ids": ids, "is_pin": step.name == "pin",
+            "problems": [problem["text"] for problem in problems or [] if problem["field"] not in named]}

@@ -1,0 +1,145 @@
+"""One job as the desk shows it: facts, readings of before, rounds and after side by side, arithmetic, history.
+
+Everything is made from the declaration, so that a field that is declared appears here by itself.
+"""
+
+from typing import Any
+
+from sync import lookup
+
+from ..checklist import show
+from ..checklist.declaration import STAGES
+from ..checklist.lookup import policy_of, step_of, steps
+from ..shop import value
+from .wording import answer_of, field_name, lines_of, name_of, phone_of, say, shop, when, words
+
+PARTS = ("reasons", "findings", "missing", "settle")
+
+
+def about(views: dict[str, Any], job: str) -> dict[str, str]:
+    """What a job is known by: serial, model, owner, truck, work order, tag, and who wrote last."""
+    view = views[job]
+    filter_view = views.get(value(view, "filter") or "")
+    model = views.get(value(filter_view, "model") or "") if filter_view else None
+    owner = views.get(value(view, "owner") or "")
+    newest = max((answer for held in view["fields"].values() for answer in held["answers"]),
+                 key=lambda answer: (answer["lamport"], answer["id"]))
+    return {"serial": (value(filter_view, "serial") if filter_view else "") or "",
+            "model": (value(model, "number") if model else "") or "", "owner": (value(owner, "name") if owner else "") or "",
+            "truck": value(view, "truck") or "", "work_order": value(view, "work_order") or "",
+            "tag": next((name.removeprefix("tag:") for name in sorted(views) if name.startswith("tag:")), ""),
+            "by": name_of(newest["by"]), "when": when(newest["at"]), "at": newest["at"]}
+
+
+def waits(state: dict[str, Any], job_view: dict[str, Any]) -> dict[str, Any]:
+    """What a job waits for next: {"text", "more": how many things more, "is_done"}."""
+    signoff, now = state["signoff"], state["after"] or state["before"]
+    open_things = now["texts"]["missing"] + now["texts"]["settle"]
+    if any(policy_of(entry["record"].partition(":")[0], entry["field"]) != "later" for entry in state["two_answers"]):
+        return _wait(say("wait_two_answers"))
+    if signoff and signoff["stands"]:
+        return {"text": say("wait_signed", person=name_of(signoff["person"])), "more": 0, "is_done": True}
+    if signoff:
+        return _wait(say("wait_sign_again"))
+    if state["verdict"] == "clean":
+        return _wait(say("wait_clean" if value(job_view, "owner_answer") else "wait_owner"))
+    if state["verdict"] == "clean_again":
+        return _wait(say("wait_round"))
+    if state["verdict"] == "hold" and open_things:
+        return {"text": open_things[0], "more": len(open_things) - 1, "is_done": False}
+    return _wait(say("wait_sign"))
+
+
+def facts(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
+    """{"label", "texts"} of filter and check-in: one text a field, several where different answers stand."""
+    found = []
+    sources = {"filter": views.get(value(views[job], "filter") or ""), "job": views[job]}
+    for step in steps():
+        view = sources.get(step.record)
+        if step.slot is not None or view is None or step.name == "job_filter":
+            continue
+        for field in step.fields:
+            held = view["fields"].get(field.name)
+            texts = [line["text"] for answer in (held["answers"] if held else [])
+                     for line in lines_of(step, field.name, answer["value"])]
+            if texts:
+                found.append({"label": show.label_of(step, field, words()), "texts": list(dict.fromkeys(texts))})
+    return found
+
+
+def decisions(view: dict[str, Any]) -> list[dict[str, Any]]:
+    """What people decided: the owner's answer, the sign-off; {"title", "answers"}."""
+    return [{"title": show.title_of(step, words()), "answers": _answers(step, view, step.slot)}
+            for step in steps() if step.record == "job" and step.slot and not step.is_staged
+            and _answers(step, view, step.slot)]
+
+
+def table(views: dict[str, Any], job: str) -> dict[str, Any]:
+    """{"columns": [titles], "rows": [{"title", "cells": [[answer, ...], ...]}]} of all readings and rounds."""
+    rounds = sorted((view for view in views.values() if view["kind"] == "round" and value(view, "job") == job),
+                    key=_first)
+    sources: list[tuple[str, str, Any]] = [("before", words()["page.before"], views[job])]
+    sources += [("round", say("round", n=number), view) for number, view in enumerate(rounds, 1)]
+    sources.append(("after", words()["page.after"], views[job]))
+    of_round = {step.slot: step for step in steps() if step.record == "round" and step.slot}
+    staged = {step.slot: step for step in steps() if step.is_staged}
+    rows = []
+    for slot in [*(slot for slot in of_round if slot not in staged), *staged]:
+        cells = [_answers(of_round.get(slot), view, slot) if column == "round"
+                 else _answers(staged.get(slot), view, f"{column}.{slot}") for column, _title, view in sources]
+        rows.append({"title": show.title_of(staged.get(slot) or of_round[slot], words()), "cells": cells})
+    used = [place for place in range(len(sources)) if any(row["cells"][place] for row in rows)]
+    return {"columns": [sources[place][1] for place in used],
+            "rows": [{"title": row["title"], "cells": [row["cells"][place] for place in used]}
+                     for row in rows if any(row["cells"])]}
+
+
+def arithmetic(state: dict[str, Any]) -> list[dict[str, Any]]:
+    """{"stage", "rows"} with the figures, rule and origin of every reason of a stage, as the calculation had them (SI)."""
+    found = []
+    for stage in STAGES:
+        if state[stage]:
+            rows = [{"text": text, "rule": reason["rule"], "origin": words().get("origin." + reason["origin"], ""),
+                     "figures": [f"{name} = {_figure(reason['values'][name])}" for name in sorted(reason["values"])]}
+                    for part in PARTS for reason, text in zip(state[stage][part], state[stage]["texts"][part], strict=True)]
+            found.append({"title": words()["page." + stage], "rows": rows})
+    return found
+
+
+def history(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
+    """Every answer of the job and its rounds, the newest first, also those that no longer stand."""
+    found = []
+    for record, view in views.items():
+        if record != job and not (view["kind"] == "round" and value(view, "job") == job):
+            continue
+        for entry in lookup.history(shop().store, record):
+            change = entry["change"] or {"set": {}, "by": "", "at": ""}
+            for field in sorted(change["set"]):
+                step = step_of(view["kind"], field)
+                standing = view["fields"].get(field, {"answers": []})["answers"]
+                found.append({"position": entry["position"], "by": name_of(change["by"]), "when": when(change["at"]),
+                              "at": change["at"], "phone": phone_of(entry["id"]),
+                              "name": field_name(view["kind"], step, field),
+                              "lines": lines_of(step, field, change["set"][field]),
+                              "stands": any(answer["id"] == entry["id"] for answer in standing)})
+    return sorted(found, key=lambda line: -line["position"])
+
+
+def _wait(text: str) -> dict[str, Any]:
+    return {"text": text, "more": 0, "is_done": False}
+
+
+def _answers(step: Any, view: dict[str, Any], stored: str) -> list[dict[str, Any]]:
+    """The standing answers of a slot, equal ones once; none where this record has no such step."""
+    held = view["fields"].get(stored)
+    if step is None or held is None:
+        return []
+    return [answer_of(step, stored, answer) for answer in (held["answers"] if held["open"] else held["answers"][:1])]
+
+
+def _first(view: dict[str, Any]) -> tuple[int, str]:
+    return min(answer["lamport"] for held in view["fields"].values() for answer in held["answers"]), view["record"]
+
+
+def _figure(figure: Any) -> str:
+    return f"{figure:.6g}" if isinstance(figure, float) else str(figure)

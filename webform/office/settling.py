@@ -1,0 +1,156 @@
+"""Two answers, to be settled by a person, and held changes, to be tried again. Nothing is decided here by itself."""
+
+import json
+from typing import Any
+
+from flask import abort, redirect, render_template, request, url_for
+
+from sync import exchange, lookup
+from sync.change import Refused
+
+from ..checklist import check
+from ..checklist.lookup import field_of, policy_of, step_of
+from ..shop import Shop, value
+from ..trade.words import sentence
+from .pages import blueprint
+from .wording import answer_of, field_name, name_of, phone_of, say, shop, when, words
+
+BY = "desk:office"
+MOST_NAMED = 200
+
+
+@blueprint.get("/office/questions")
+def questions() -> str:
+    """Every field in which two answers stand, side by side; what holds something up comes first."""
+    return _questions(None, "")
+
+
+@blueprint.post("/office/questions")
+def settle() -> Any:
+    """Settles one question by an answer that was picked or typed; replaces exactly the answers that the form showed."""
+    record, field, pick = (request.form.get(name, "") for name in ("record", "field", "pick"))
+    view = lookup.view(shop().store, record)
+    held = view["fields"].get(field) if view else None
+    if view is None or held is None:
+        abort(400)
+    ids = request.form.getlist("ids")
+    if not set(ids) <= {answer["id"] for answer in held["answers"]}:
+        abort(409)
+    basis = None
+    if pick == "another":
+        chosen, problem = _typed(view["kind"], field)
+        if problem:
+            return _questions(f"{record}/{field}", problem), 422
+    else:
+        picked = [answer for answer in held["answers"] if answer["id"] == pick and pick in ids]
+        if not picked:
+            abort(400)
+        chosen, basis = picked[0]["value"], picked[0].get("basis")  # a sign-off stands on what its author saw
+    try:
+        receipt = shop().write(record, {field: chosen}, BY, {field: ids}, basis)
+    except Refused:
+        abort(400)
+    if receipt["status"] != "stored":
+        return _questions(f"{record}/{field}", why_held(receipt["reason"])), 422
+    return redirect(url_for(".questions"))
+
+
+@blueprint.get("/office/held")
+def held() -> str:
+    """Changes that were kept aside, with the reason, raw."""
+    found = lookup.held(shop().store)
+    return render_template("held.html", held=[{**entry, "why": why_held(entry["reason"]), **_told(entry)} for entry in found],
+                           is_hopeful=any(entry["reason"] not in exchange.NOT_RETRIED for entry in found))
+
+
+@blueprint.post("/office/held")
+def retry() -> Any:
+    """Tries all held changes again that can get better by waiting."""
+    exchange.retry_held(shop().store, check.refusal)
+    return redirect(url_for(".held"))
+
+
+def why_held(reason: str) -> str:
+    """The reason of a held change in words; an answer that does not fit says so without its figures."""
+    if "held." + reason in words():
+        return sentence(words(), "held." + reason, {})
+    return say("held_unfit") if reason in words() else reason
+
+
+def _told(entry: dict[str, Any]) -> dict[str, str]:
+    """Who says to have made a held change, when, and about what, as far as its text can be read."""
+    told = {"phone": phone_of(entry["device"]), "received": when(entry["received_at"]), "by": "", "when": "", "about": "",
+            "pretty": entry["text"]}
+    try:
+        change = json.loads(entry["text"])
+        told["pretty"] = json.dumps(change, ensure_ascii=False, indent=2)
+        told["by"], told["when"] = name_of(str(change["by"])), when(str(change["at"]))
+        kind = str(change["kind"])
+        told["about"] = "; ".join(field_name(kind, step_of(kind, field), field) for field in sorted(change["set"]))
+    except (ValueError, KeyError, TypeError, RecursionError):
+        pass  # it is held because it cannot be read: its raw text is shown
+    return told
+
+
+def _typed(kind: str, field: str) -> tuple[Any, str | None]:
+    """(value, problem) of an answer that the desk types itself."""
+    step = step_of(kind, field)
+    if not can_type(step, field, kind):
+        abort(400)
+    typed = request.form.get("another", "").strip()
+    if not typed:
+        return None, say("another_empty")
+    found = check.value_problems(field_of(step, field), typed)
+    return typed, sentence(words(), found[0]["code"], found[0]["values"]) if found else None
+
+
+def can_type(step: Any, field: str, kind: str) -> bool:
+    """Whether another answer may be typed: texts and names of the identity policy, never a reading nobody took."""
+    return step is not None and step.slot is None and policy_of(kind, field) == "identity" \
+        and field_of(step, field).kind in ("text", "ref")
+
+
+def _questions(tried: str | None, problem: str) -> str:
+    found = []
+    for entry in shop().two_answers():
+        step, field = entry["step"], entry["field"]
+        answers = [answer_of(step, field, answer) for answer in entry["answers"]]
+        another = field_of(step, field) if can_type(step, field, entry["kind"]) else None
+        key = f"{entry['record']}/{field}"
+        found.append({**entry, "key": key, "answers": answers, "title": field_name(entry["kind"], step, field),
+                      "about": _about(shop(), entry["record"]), "another": another,
+                      "others": _others(another) if another is not None else [],
+                      "differs": _different(answers), "problem": problem if key == tried else None})
+    found.sort(key=lambda entry: not entry["holds"])
+    return render_template("questions.html", questions=found, typed=request.form.get("another", ""))
+
+
+def _others(field: Any) -> list[tuple[str, str]]:
+    """(id, name) of the records that a reference can name instead."""
+    if field.kind != "ref":
+        return []
+    listed = [entry["record"] for entry in lookup.records(shop().store, field.to, MOST_NAMED)]
+    return sorted(((record, name_of(record)) for record in listed), key=lambda entry: (entry[1].lower(), entry[0]))
+
+
+def _different(answers: list[dict[str, Any]]) -> list[str]:
+    """The fields in which the answers differ: those a person has to look at."""
+    texts: dict[str, list[str]] = {}
+    for answer in answers:
+        for line in answer["lines"]:
+            texts.setdefault(line["field"], []).append(line["text"])
+    return [field for field, listed in texts.items() if len(listed) < len(answers) or len(set(listed)) > 1]
+
+
+def _about(books: Shop, record: str) -> dict[str, str]:
+    """{"name", "job"}: what a record is known by, and the job's page where it belongs to one."""
+    view = lookup.view(books.store, record)
+    kind, name = record.partition(":")[0], record.partition(":")[2]
+    if view is None:
+        return {"name": record, "job": ""}
+    job = record if kind == "job" else str(value(view, "job") or "") if kind == "round" else ""
+    job_view = lookup.view(books.store, job) if job else None
+    if job_view is not None:
+        parts = [name_of(value(job_view, "filter") or ""), value(job_view, "truck"), value(job_view, "work_order")]
+        return {"name": " · ".join(part for part in parts if part), "job": job.removeprefix("job:")}
+    return {"name": f"{words()['desk.kind_' + kind]} {name}" if kind == "tag" else name_of(record), "job": ""}
