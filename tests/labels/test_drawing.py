@@ -124,7 +124,8 @@ def test_the_quiet_zone_of_four_modules_is_white():
 
 @pytest.mark.parametrize("layout", ["a4", "letter"])
 def test_the_ruler_mark_of_a_sheet_is_50_mm_long(layout):
-    image = page_images(labels_pdf(labels(3), LAYOUTS[layout], printing(203)), 600)[0]
+    low = Label("JQJYQJ333", tags.symbol_of("JQJYQJ333"))  # J and Q reach below the line: they must not touch the ruler
+    image = page_images(labels_pdf([low, *labels(2)], LAYOUTS[layout], printing(203)), 600)[0]
     longest = max(length for row in range(100, 1200) for _start, length in dark_runs(image, row))
     # From the outer edge of one mark to the outer edge of the other: 50 mm and one mark's width, 0.15 mm.
     assert longest / 600 * 25.4 == pytest.approx(50.15, abs=0.1)

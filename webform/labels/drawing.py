@@ -21,6 +21,7 @@ EDGE_MM = 4.5  # what an office printer leaves white along the edge of a page
 PAD_MM = 1.5
 TOP_PAD_MM = 0.5
 RULER_MM = 50.0
+LETTER_ROOM_MM = 4.8  # above and below the code: J and Q reach below the line and must not touch a ruler mark
 
 
 @dataclass(frozen=True)
@@ -88,9 +89,9 @@ def _label(canvas: Canvas, layout: Layout, printing: Printing, corner_mm: tuple[
     side_left = left + PAD_MM + box + 0.5
     if beneath >= 7.0:
         room = (text_right - text_left) * MM
-        size = min((beneath - 3.6) * MM / CAP_HEIGHT, 34.0)
+        size = min((beneath - LETTER_ROOM_MM) * MM / CAP_HEIGHT, 34.0)
         size = min(size, size * room / lettering.width_pt(grouped(label.code), size, True))
-        base = top + layout.label_height_mm - max(3.0, (beneath - size * CAP_HEIGHT / MM) / 2)
+        base = top + layout.label_height_mm - max(4.0, (beneath - size * CAP_HEIGHT / MM) / 2)
         lettering.draw(canvas, text_left * MM, _up(layout, base), grouped(label.code), size, True)
         _side(canvas, layout, printing, (side_left, top + TOP_PAD_MM + quiet, text_right), label)
     else:
