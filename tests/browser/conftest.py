@@ -16,7 +16,9 @@ import qrcode
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
+from demo.shop import seed
 from webform.phone.build import build
+from webform.shop import Shop
 
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync"]
@@ -203,6 +205,18 @@ def camera_file(path, text):
     picture.save(path, "JPEG", quality=92)
     path.write_bytes(path.read_bytes() * 10)
     return path
+
+
+@pytest.fixture
+def two_phones(server, phone):
+    """The demo's shop behind the server, and two enrolled phones: Kim's and Ravn's."""
+    shop = Shop(server.data)
+    seed(shop)
+    shop.store.close()
+    one, two = phone("one"), phone("two")
+    one.enrol(server.code(), "Kim")
+    two.enrol(server.code(), "Ravn")
+    return one, two
 
 
 class Office:

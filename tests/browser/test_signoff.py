@@ -2,19 +2,11 @@
 
 import pytest
 
-from demo.shop import seed
-from webform.shop import Shop
-
 pytestmark = pytest.mark.browser
 
 
-def test_an_ok_whose_evidence_changed_elsewhere_reads_hold(server, phone, office):
-    shop = Shop(server.data)
-    seed(shop)
-    shop.store.close()
-    one, two = phone("one"), phone("two")
-    one.enrol(server.code(), "Kim")
-    two.enrol(server.code(), "Ravn")
+def test_an_ok_whose_evidence_changed_elsewhere_reads_hold(server, two_phones, office):
+    one, two = two_phones
     one.go("#/job/job:demo1/signoff")
     one.page.locator("[data-testid=verdict][data-verdict=ok_to_reinstall]").wait_for()
     one.page.get_by_test_id("field-person").select_option(label="Kim")

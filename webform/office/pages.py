@@ -22,10 +22,10 @@ VERSION = "0.1.0"
 @blueprint.app_context_processor
 def _desk() -> dict[str, Any]:
     """What every desk page needs: its words, its times, and the two counts beside the menu."""
-    found = {"say": say, "when": when, "words": words(), "questions": 0, "held_count": 0}
+    found = {"say": say, "when": when, "words": words(), "question_count": 0, "held_count": 0}
     if "office" in session:
         with contextlib.suppress(Unavailable):  # the page that says so is drawn with these too
-            found.update(questions=shop().questions(), held_count=lookup.held_count(shop().store))
+            found.update(question_count=shop().questions(), held_count=lookup.held_count(shop().store))
     return found
 
 
