@@ -185,10 +185,23 @@ def test_a_second_open_job_of_the_filter_holds_it():
 
 
 def test_two_answers_in_a_harmless_field_stop_nobody():
+    policies = {"note": "later", "cross": "later"}
+    forked = view("job:j", {"filter": "filter:f", **good_job(note=[answer("seized bolt", "d.r.1"), answer("", "e.r.1")])})
+    model = view("model:m", {**{name: field["used"] for name, field in MODEL["fields"].items()},
+                             "cross": [answer("A-1", "d.r.1", lamport=1), answer("A-2", "e.r.1", lamport=2)]})
+    for each in (forked, model):  # as the merge does: of a harmless field the later answer is used meanwhile
+        for name, field in each["fields"].items():
+            if field["open"] and name in policies:
+                field["used"] = field["answers"][-1]["value"]
+    state = job_state("job:j", book(forked, FILTER, model, KIM, ROUND))
+    assert (state["verdict"], state["why"]) == ("ok_to_reinstall", [])
+    assert {entry["field"] for entry in state["two_answers"]} == {"note", "cross"}
+
+
+def test_a_note_does_not_shake_a_sign_off():
     seen = state_of(good_job(), ROUND)
     fields = good_job(signoff=[sign(seen)])
-    state = state_of({**fields, "note": "left bolt seized"}, ROUND)
-    assert state["verdict"] == "ok_to_reinstall"
+    assert state_of({**fields, "note": "left bolt seized"}, ROUND)["verdict"] == "ok_to_reinstall"
 
 
 def test_the_state_does_not_depend_on_the_order_of_the_views():

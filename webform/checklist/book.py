@@ -46,7 +46,7 @@ class Book:
         if not answers:
             return None
         chosen = self.choice.get((view["record"], field), 0)
-        if not view["fields"][field]["open"]:
+        if view["fields"][field]["used"] is not None:  # settled, or harmless: then the later answer is used meanwhile
             return view["fields"][field]["used"]
         return answers[chosen if chosen < len(answers) else 0]["value"]
 
@@ -60,9 +60,10 @@ class Book:
         return found
 
     def forks(self):
-        """Those two answers that can change the verdict."""
-        kinds = {view["record"]: view["kind"] for view in self.records()}
-        return [entry for entry in self.all_open() if feeds_verdict(kinds[entry[0]], entry[1])]
+        """Those two answers that can change the verdict; of harmless ones the later is used and nobody is stopped."""
+        known = {view["record"]: view for view in self.records()}
+        return [(record, field, count) for record, field, count in self.all_open()
+                if feeds_verdict(known[record]["kind"], field) and known[record]["fields"][field]["used"] is None]
 
     def stage(self):
         """"after" as soon as a cleaning round or an after-reading is in the book, else "before"."""
