@@ -48,8 +48,15 @@ class Shop:
                 file.write(secrets.token_bytes(32))
         return path.read_bytes()
 
-    def views_of_job(self, job: str) -> dict[str, dict[str, Any]]:
-        """The views that the state of a job is made of, by record id; none where there is no such job."""
+    def people(self) -> dict[str, dict[str, Any]]:
+        """The views of everybody who works here."""
+        return lookup.views(self.store, [entry["record"] for entry in lookup.records(self.store, "person")])
+
+    def views_of_job(self, job: str, people: dict[str, dict[str, Any]] | None = None) -> dict[str, dict[str, Any]]:
+        """The views that the state of a job is made of, by record id; none where there is no such job.
+
+        people: where many jobs are read at once, those of people().
+        """
         found = lookup.views(self.store, [job])
         if job not in found:
             return {}
@@ -62,8 +69,8 @@ class Shop:
         if filter_id:
             wanted += lookup.find(self.store, "job", "filter", filter_id) + lookup.find(
                 self.store, "tag", "filter", filter_id)
-        wanted += [entry["record"] for entry in lookup.records(self.store, "person")]
         found.update(lookup.views(self.store, wanted))
+        found.update(self.people() if people is None else people)
         return found
 
     def job_state(self, job: str) -> dict[str, Any]:
@@ -88,9 +95,9 @@ class Shop:
 
     def todays_jobs(self, limit: int = TODAY) -> list[dict[str, Any]]:
         """The jobs that changed last, newest first: {"job", "state", "views"}."""
-        found = []
+        found, people = [], self.people()
         for entry in lookup.records(self.store, "job", limit):
-            views = self.views_of_job(entry["record"])
+            views = self.views_of_job(entry["record"], people)
             found.append({"job": entry["record"], "views": views, "state": self.state_of(entry["record"], views)})
         return found
 

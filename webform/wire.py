@@ -8,7 +8,7 @@ from sync import wire
 
 from . import access
 from .checklist import check
-from .trade.tag_code import ENROL
+from .trade import tag_code
 
 blueprint = Blueprint("wire", __name__, url_prefix="/sync")
 
@@ -22,9 +22,8 @@ def enrol() -> Any:
     given = request.get_json(silent=True)
     if not isinstance(given, dict) or not isinstance(given.get("code"), str) or not isinstance(given.get("name"), str):
         abort(400)
-    code = given["code"].upper().removeprefix(ENROL).replace("-", "").replace(" ", "")
-    found = current_app.extensions["doors"].redeem(code.replace("O", "0").replace("I", "1").replace("L", "1"),
-                                                   given["name"])
+    read = tag_code.read(tag_code.ENROL + given["code"].strip().upper().removeprefix(tag_code.ENROL))
+    found = current_app.extensions["doors"].redeem(str(read["code"]), given["name"]) if read["ok"] else None
     if found is None:
         tries.failed(who)
         return jsonify({"error": {"code": "bad_code", "details": None, "text": "This code is not valid any more. It "

@@ -8,6 +8,7 @@ import subprocess
 from pathlib import Path
 
 from webform.checklist import calls
+from webform.phone.bundle import shared_files
 from webform.phone.portable import problems_in
 from webform.words import catalogue
 
@@ -16,12 +17,7 @@ RUNTIME = "@micropython/micropython-webassembly-pyscript"
 VERSION = "1.27.0"
 
 
-def shared_files():
-    """{path: source} of all Python that the phone runs, packages included."""
-    files = {"webform/__init__.py": "", "sync/__init__.py": ""}
-    for path in [*ROOT.glob("webform/trade/*.py"), *ROOT.glob("webform/checklist/*.py"), ROOT / "sync/merge.py"]:
-        files[path.relative_to(ROOT).as_posix()] = path.read_text(encoding="utf-8")
-    return files
+__all__ = ("differences", "expected", "problems", "requests", "run_in_node", "shared_files")
 
 
 def requests(cases):

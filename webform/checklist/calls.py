@@ -49,7 +49,8 @@ def _words(request):
 
 def _check(request):
     step = lookup.step_named(request["step"])
-    found = check.problems(step, request["values"], request.get("context"), request.get("is_complete", True))
+    context = {"depth_m": check.as_si(request.get("depth"))}
+    found = check.problems(step, request["values"], context, request.get("is_complete", True))
     for problem in found:
         problem["text"] = trade_words.sentence(_catalogue, problem["code"], problem["values"])
     return found

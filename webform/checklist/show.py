@@ -4,7 +4,7 @@ Phone, desk and report print these lines, so a field that is declared appears on
 language file, passed in as a dict, win over the declaration's English.
 """
 
-from .declaration import CAUTIONS, SKIP_REASONS
+from .declaration import SKIP_REASONS
 
 
 def lines(step, values, catalogue=None):
@@ -33,17 +33,6 @@ def label_of(step, field, catalogue=None):
 def title_of(step, catalogue=None):
     """The words above a step."""
     return (catalogue or {}).get("step." + step.name, step.title)
-
-
-def cautions_of(step, catalogue=None):
-    """[{"code", "text", "source"}] of the cautions that a step shows, in its order."""
-    found = []
-    for code in step.cautions:
-        for caution in CAUTIONS:
-            if caution.code == code:
-                text = (catalogue or {}).get("caution." + code, caution.text)
-                found.append({"code": code, "text": text, "source": caution.source})
-    return found
 
 
 def value_text(step, field, value, catalogue=None):

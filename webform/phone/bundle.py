@@ -12,7 +12,6 @@ SINGLE = ("sync/merge.py",)
 STUBS = ("webform/__init__.py", "sync/__init__.py")
 
 
-@cache
 def shared_files() -> dict[str, str]:
     """File name → text of everything that the phone's interpreter imports."""
     files = dict.fromkeys(STUBS, "")

@@ -5,15 +5,9 @@ const TIME_OUT_MS = 8000;
 /** @type {Worker | null} */
 let worker = null;
 let sequence = 0;
-/** @type {"cold" | "ready" | "unavailable"} */
-let state = "cold";
+let isUnavailable = false; // WebAssembly cannot start here
 /** @type {Map<number, {resolve: (value: any) => void, reject: (problem: any) => void, timer: number}>} */
 const waiting = new Map();
-
-/** "cold" before the first answer, "ready", or "unavailable" where WebAssembly cannot start. */
-export function calcState() {
-  return state;
-}
 
 function unavailable() {
   return Object.assign(new Error("the calculation cannot run here"), { code: "calc_unavailable" });
@@ -31,15 +25,14 @@ function start() {
   worker = new Worker(ASSETS.calc_worker, { type: "module" });
   worker.onmessage = ({ data }) => {
     const entry = waiting.get(data.id);
-    if (data.dead) { state = "unavailable"; stop(unavailable()); return; }
+    if (data.dead) { isUnavailable = true; stop(unavailable()); return; }
     if (!entry) return;
     waiting.delete(data.id);
     clearTimeout(entry.timer);
-    state = "ready";
     if (data.answer.ok) entry.resolve(data.answer.value);
     else entry.reject(Object.assign(new Error(data.answer.error.text), data.answer.error));
   };
-  worker.onerror = () => { state = "unavailable"; stop(unavailable()); };
+  worker.onerror = () => { isUnavailable = true; stop(unavailable()); };
   worker.postMessage({ id: 0, micropython: ASSETS.micropython, calc: ASSETS.calc, words: WORDS });
 }
 
@@ -48,8 +41,8 @@ function start() {
  * @param {string} op @param {Record<string, any>} given @returns {Promise<any>}
  */
 export function calc(op, given) {
-  if (state === "unavailable" || typeof WebAssembly === "undefined") {
-    state = "unavailable";
+  if (isUnavailable || typeof WebAssembly === "undefined") {
+    isUnavailable = true;
     return Promise.reject(unavailable());
   }
   if (!worker) start();

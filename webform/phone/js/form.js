@@ -3,7 +3,6 @@ import { DECLARATION } from "ashbook:baked";
 import { h } from "./dom.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
-import { t } from "./words.js";
 /** @typedef {import("./types").Step} Step */
 /** @typedef {import("./types").Field} Field */
 
@@ -112,9 +111,4 @@ function valueIn(box, field) {
   const picked = [.../** @type {NodeListOf<HTMLInputElement>} */ (box.querySelectorAll("input:checked"))].map((input) => input.value);
   if (field.kind === "choice") return picked[0];
   return picked.length ? picked.sort() : undefined;
-}
-
-/** The number of a value as it was typed. @param {any} value */
-export function typedText(value) {
-  return value ? `${value.n} ${value.u}`.trim() : t("page.missing");
 }

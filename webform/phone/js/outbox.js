@@ -12,8 +12,6 @@ const HEX = 16;
 const run = [...crypto.getRandomValues(new Uint8Array(8))].map((byte) => byte.toString(HEX).padStart(2, "0")).join("");
 let counter = 0;
 let lamport = 0;
-/** @type {{device: string, person: string} | null} */
-let author = null;
 
 /** Sixteen random characters for the name of a new record. */
 export function newName() {
@@ -41,7 +39,7 @@ export async function signIn(person) {
 export async function write(entries, options = {}) {
   const { device, person } = await whoami();
   if (!device) throw Object.assign(new Error("not enrolled"), { code: "page.not_enrolled" });
-  author = { device, person: person ?? `device:${device}` };
+  const author = person ?? `device:${device}`;
   lamport = Math.max(lamport, (await storedLamport()));
   /** @type {import("./types").Queued[]} */
   const queued = [];
@@ -49,7 +47,7 @@ export async function write(entries, options = {}) {
     /** @type {Change} */
     const change = {
       id: `${device}.${run}.${++counter}`, kind: entry.kind, record: entry.record, set: entry.set,
-      replaces: entry.replaces ?? {}, lamport: ++lamport, at: new Date().toISOString(), by: author.person,
+      replaces: entry.replaces ?? {}, lamport: ++lamport, at: new Date().toISOString(), by: author,
       schema: DECLARATION.schema,
     };
     if (entry.basis) change.basis = entry.basis;

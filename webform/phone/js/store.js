@@ -125,12 +125,6 @@ export async function saveDraft(draft) {
   announce();
 }
 
-/** @param {string} key */
-export async function dropDraft(key) {
-  await transact(["drafts"], "readwrite", ({ drafts: store }) => { store.delete(key); });
-  announce();
-}
-
 /** @returns {Promise<Draft[]>} */
 export function drafts() {
   return transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.getAll()));

@@ -13,6 +13,11 @@ import { t } from "../words.js";
 const PREVIEW_MS = 250;
 const BAD_FOR_OVEN = ["oil", "fuel", "coolant"];
 
+/** @param {import("../types").Step} step */
+function cautionsOf(step) {
+  return DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code)).map((caution) => caution.text);
+}
+
 /** @param {string} job @param {string} record @param {string} slot */
 export async function stepScreen(job, record, slot) {
   const here = location.hash;
@@ -47,9 +52,8 @@ export async function stepScreen(job, record, slot) {
     timer = setTimeout(meaning, PREVIEW_MS);
   };
   const bound = await bindStep(name, given, onInput);
-  const context = { depth_m: await depthOf(model) };
   /** @param {boolean} isComplete */
-  const check = (isComplete) => calc("check", { step: name, values: bound.read(), context, is_complete: isComplete });
+  const check = (isComplete) => calc("check", { step: name, values: bound.read(), depth: model?.fields.depth?.used ?? null, is_complete: isComplete });
   async function meaning() {
     const mine = ++latest;
     try {
@@ -88,12 +92,11 @@ export async function stepScreen(job, record, slot) {
     } finally { go.disabled = false; }
   });
   if (location.hash !== here) return;
-  const cautions = DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code));
   const seen = `seen ${step.cautions.join()}`;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
     standing?.open ? h("div", { class: "card two", "data-testid": "two-answers" }, t("page.two")) : null,
-    cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautions.map((caution) => h("p", {}, caution.text))) : null,
+    step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null,
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
     bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, h("div", { class: "bar" }, go));
   sessionStorage.setItem(seen, "1");
@@ -108,14 +111,6 @@ function hintBefore(form, stage, before) {
     const hint = /** @type {HTMLElement | null} */ (form.querySelector(`[data-field="${field}"] .hint`));
     if (hint && value?.n) { hint.textContent = t("page.before_value", { value: `${value.n} ${value.u}` }); hint.hidden = false; }
   }
-}
-
-/** The brick's depth in metres, for the check of the rod. @param {import("../types").View | undefined} model */
-async function depthOf(model) {
-  const value = model?.fields.depth?.used;
-  if (!value) return null;
-  const factor = /** @type {Record<string, number>} */ ({ mm: 0.001, in: 0.0254 })[value.u];
-  return factor ? Number(value.n.replace(",", ".")) * factor : null;
 }
 
 /** @param {import("../types").Step} step @param {string} slot @param {string} record @param {string} key @param {any} replaces @param {string} job */
@@ -159,7 +154,6 @@ export async function signoffScreen(job) {
     say(t("page.saved"));
     location.hash = `#/job/${job}`;
   } }, t("page.sign"));
-  const cautions = DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code));
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title), state ? verdictCard(state) : h("p", { class: "card" }, t("page.no_verdict")),
-    bound.form, pin, wrong, ...cautions.map((caution) => h("p", { class: "soft" }, caution.text)), h("div", { class: "bar" }, go));
+    bound.form, pin, wrong, ...cautionsOf(step).map((text) => h("p", { class: "soft" }, text)), h("div", { class: "bar" }, go));
 }
