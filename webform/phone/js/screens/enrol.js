@@ -34,7 +34,7 @@ export function enrolScreen() {
       if (read.ok && read.kind === "enrol") { code.value = read.code; say(t("page.enrol_code")); } else problem(read.ok ? t("page.scan_tag") : read.text);
     }, (key) => { video.hidden = true; problem(t(key)); });
   };
-  show(h("h1", {}, t("page.enrol")), h("p", { class: "help" }, t("page.enrol_help")), h("button", { onclick: scan }, t("page.scan")), video,
+  show(h("h1", {}, t("page.enrol")), h("p", { class: "help" }, t("page.enrol_help")), h("button", { onclick: scan }, t("page.enrol_scan")), video,
     h("p", {}, code), h("p", {}, name), wrong, h("button", { class: "main", onclick: go, "data-testid": "enrol-go" }, t("page.enrol_go")));
   return () => stop();
 }
