@@ -63,7 +63,7 @@ class Demo:
                 time.sleep(0.05)  # polls a condition
         raise AssertionError(self.log.read_text())
 
-    def end(self, by=signal.SIGINT):
+    def end(self, by=signal.SIGTERM):
         self.process.send_signal(by)
         code = self.process.wait(15)
         assert "Traceback" not in self.log.read_text()

@@ -111,15 +111,46 @@ class Phone:
         self.context.close()
 
     def tap(self, name):
+        if name.startswith(("cell-", "cells-", "feel-", "zone-")):
+            self.reach("cells")
         self.page.get_by_test_id(name).click()
 
+    def reach(self, field):
+        """Goes to a question as a person does: on with Next, or back through its folded answer."""
+        box = self.page.locator(f"[data-field='{field}']")
+        for _ in range(30):
+            state = box.get_attribute("data-state")
+            if state in (None, "open"):
+                return
+            if state == "folded":
+                self.page.get_by_test_id(f"answer-{field}").click()
+                continue
+            now = self.page.locator("[data-state=open]").get_attribute("data-field")
+            self.page.get_by_test_id("next-question").click()
+            self.page.wait_for_selector(f"[data-state=open]:not([data-field='{now}'])")
+        raise AssertionError(f"no way to the question {field}")
+
     def pick(self, *names):
-        """Choices and units: the input itself is hidden behind its label."""
+        """Touches choices and units, each under its own question; a choice goes on by itself."""
         for name in names:
-            self.page.get_by_test_id(name).dispatch_event("click")
+            field = name.split("-")[1]
+            self.reach(field)
+            self.page.locator("label", has=self.page.get_by_test_id(name)).click()
+            box = self.page.locator(f"[data-field='{field}']")
+            if box.get_attribute("data-state") and box.get_attribute("data-kind") == "choice" and name.startswith("field-"):
+                self.page.wait_for_selector(f"[data-field='{field}'][data-state=folded]")
 
     def fill(self, name, text):
+        if name.startswith(("field-", "new-")):
+            self.reach(name.split("-")[1])
+        elif name.startswith("cell-"):
+            self.reach("cells")
         self.page.get_by_test_id(name).fill(text)
+
+    def choose(self, field, label):
+        """Picks a record by its name."""
+        self.reach(field)
+        self.page.get_by_test_id(f"field-{field}").select_option(label=label)
 
     def go(self, path):
         self.page.evaluate("""path => { document.documentElement.removeAttribute('data-ready');

@@ -9,7 +9,7 @@ def test_an_ok_whose_evidence_changed_elsewhere_reads_hold(server, two_phones, o
     one, two = two_phones
     one.go("#/job/job:demo1/signoff")
     one.page.locator("[data-testid=verdict][data-verdict=ok_to_reinstall]").wait_for()
-    one.page.get_by_test_id("field-person").select_option(label="Kim")
+    one.choose("person", "Kim")
     one.fill("pin", "0000")
     one.tap("save")
     one.page.locator("[data-testid=sign-problem]:not([hidden])").wait_for()  # a wrong PIN signs nothing

@@ -19,7 +19,7 @@ TAG = complete("7K3M9QX")
 
 def check_in(phone, serial):
     phone.tap("new-filter")
-    phone.page.get_by_test_id("field-model").select_option(label="HL-290")
+    phone.choose("model", "HL-290")
     phone.fill("field-serial", serial)
     phone.fill("field-truck", "HL 42")
     phone.fill("new-owner", "Moorland Haulage (invented)")
@@ -65,7 +65,7 @@ def sign(phone, decision=None):
     phone.tap("step-signoff")
     if decision:
         phone.pick(f"field-decision-{decision}")
-    phone.page.get_by_test_id("field-person").select_option(label="Kim")
+    phone.choose("person", "Kim")
     phone.fill("pin", "4711")
     phone.save()
 
@@ -95,7 +95,7 @@ def test_worked_filter_a_from_scan_to_pdf_offline_with_the_browser_killed(server
     weight(one, "14480")
     one.tap("step-before.rod")
     one.fill("cell-depth", "170")
-    one.page.get_by_test_id("cells-all").dispatch_event("click")
+    one.page.locator("label", has=one.page.get_by_test_id("cells-all")).click()
     one.tap("feel-soft")
     one.page.wait_for_selector("#status[data-drafts='1']")
     here = one.page.evaluate("location.hash")
@@ -190,10 +190,9 @@ def test_absurd_values_get_a_sentence_at_the_field_and_are_not_stored(server, ph
     one.tap("tag-go")
     check_in(one, "S-1009")
     one.tap("step-before.weight")
-    one.pick("field-temperature-cold", "field-moisture-dry")
     for typed in ("-14480", "9e99", "NaN", "14,480", "14.48", ""):
         one.fill("field-mass", typed)
-        one.tap("save")
+        one.tap("next-question")
         one.page.locator("[data-testid=problem-mass]:not([hidden])").wait_for()
         assert one.page.get_by_test_id("field-mass").input_value() == typed
     weight(one, "14480")

@@ -20,7 +20,7 @@ export function nameOf(view) {
 
 /**
  * @param {string} name @param {Record<string, any>} values @param {() => void} onInput
- * @returns {Promise<{form: HTMLFormElement, read: () => Record<string, any>, fresh: () => Record<string, string>, problems: (found: any[]) => void}>}
+ * @returns {Promise<import("./types").Bound>}
  */
 export async function bindStep(name, values, onInput) {
   const step = stepNamed(name);
@@ -69,7 +69,7 @@ export async function bindStep(name, values, onInput) {
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", () => { read(); onInput(); });
   read();
-  return { form, read, fresh, problems };
+  return { form, read, fresh, problems, box: (field) => boxOf(form, field) };
 }
 
 /** @param {HTMLElement} form @param {string} name @returns {HTMLElement} */

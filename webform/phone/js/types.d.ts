@@ -40,6 +40,10 @@ export interface Step {
   name: string; record: string; slot: string | null; is_staged: boolean; title: string; policy: string; feeds: string;
   skippable: boolean; cautions: string[]; help: string; place: string; fields: Field[]
 }
+export interface Bound {
+  form: HTMLFormElement; read: () => Record<string, any>; fresh: () => Record<string, string>;
+  problems: (found: Problem[]) => void; box: (field: string) => HTMLElement
+}
 export interface Declaration {
   schema: number; stages: string[]; readings: string[]; personal: string[]; skip_reasons: Choice[];
   cautions: { code: string; text: string; source: string }[]; steps: Step[]

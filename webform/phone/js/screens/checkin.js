@@ -1,8 +1,9 @@
 /** Check-in of a filter that this shop does not know yet: filter, tag and job in one write. */
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { bindStep } from "../form.js";
+import { bindStep, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
+import { oneByOne } from "../questions.js";
 import { readDraft, saveDraft } from "../store.js";
 import { t } from "../words.js";
 
@@ -13,7 +14,9 @@ export async function checkinScreen(code) {
   const names = draft?.values.names ?? { filter: `filter:${newName()}`, job: `job:${newName()}`, model: `model:${newName()}`, owner: `owner:${newName()}` };
   const save = () => saveDraft({ key, step: "check_in", record: names.job, slot: "", replaces: {}, began_at: draft?.began_at ?? new Date().toISOString(),
     values: { names, filter: { ...filter.read(), ...prefixed(filter.fresh()) }, check_in: { ...checkIn.read(), ...prefixed(checkIn.fresh()) } } });
-  const onInput = () => { save().catch((problem) => say(String(problem))); };
+  /** @type {ReturnType<typeof oneByOne> | undefined} */
+  let questions;
+  const onInput = () => { questions?.draw(); save().catch((problem) => say(String(problem))); };
   const filter = await bindStep("filter", draft?.values.filter ?? { unit_kind: "wall_flow" }, onInput);
   const checkIn = await bindStep("check_in", draft?.values.check_in ?? {}, onInput);
   const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
@@ -23,7 +26,7 @@ export async function checkinScreen(code) {
       const found = [await calc("check", { step: "filter", values: data }), await calc("check", { step: "check_in", values: job })];
       filter.problems(found[0]);
       checkIn.problems(found[1]);
-      if (found.flat().length) { say(t("page.fix")); document.querySelector(".wrong:not([hidden])")?.scrollIntoView({ block: "center" }); return; }
+      if (found.flat().length) { say(t("page.fix")); questions?.reveal(found.flat()[0].field); return; }
     } catch { /* the server checks again */ }
     const entries = [];
     if (model) { entries.push({ kind: "model", record: names.model, set: { number: model } }); data.model = names.model; }
@@ -34,8 +37,16 @@ export async function checkinScreen(code) {
     say(t("page.saved"));
     location.hash = `#/job/${names.job}`;
   });
+  questions = oneByOne([{ step: stepNamed("filter"), bound: filter }, { step: stepNamed("check_in"), bound: checkIn }], go, async ({ field, bound }) => {
+    const step = bound === filter ? "filter" : "check_in";
+    try {
+      const found = (await calc("check", { step, values: bound.read() })).filter((/** @type {import("../types").Problem} */ problem) => problem.field === field.name);
+      bound.problems(found);
+      return !found.length;
+    } catch { return true; } // without the calculation the server checks
+  }, { asksAll: true });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.check_in"), h("small", { class: "code" }, code)),
-    draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, filter.form, checkIn.form, h("div", { class: "bar" }, go));
+    draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, filter.form, checkIn.form, questions.bar);
 }
 
 /** @param {Record<string, string>} fresh */

@@ -3,6 +3,7 @@ import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { bindStep, stepNamed } from "../form.js";
+import { oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard } from "../judge.js";
 import { write } from "../outbox.js";
 import { checkPin } from "../people.js";
@@ -47,10 +48,13 @@ export async function stepScreen(job, record, slot) {
     return { kind: step.record, record, set, replaces };
   };
   const onInput = () => {
+    questions?.draw();
     saving = saveDraft({ key, step: name, record, slot, values: bound.read(), replaces, began_at: began, job }).catch((problem) => say(String(problem)));
     clearTimeout(timer);
     timer = setTimeout(meaning, PREVIEW_MS);
   };
+  /** @type {ReturnType<typeof oneByOne>} */
+  let questions;
   const bound = await bindStep(name, given, onInput);
   /** @param {boolean} isComplete */
   const check = (isComplete) => calc("check", { step: name, values: bound.read(), depth: model?.fields.depth?.used ?? null, is_complete: isComplete });
@@ -82,7 +86,7 @@ export async function stepScreen(job, record, slot) {
       try {
         const found = await check(true);
         bound.problems(found);
-        if (found.length) { say(t("page.fix")); bound.form.querySelector(".wrong:not([hidden])")?.scrollIntoView({ block: "center" }); return; }
+        if (found.length) { say(t("page.fix")); questions.reveal(found[0].field.split(".")[0]); return; }
       } catch { isJudged = false; }
       if (isOvenRisk && bound.read().method === "oven" && !oven.checked) { say(t("page.fix")); oven.closest(".card")?.scrollIntoView({ block: "center" }); return; }
       await saving;
@@ -91,6 +95,13 @@ export async function stepScreen(job, record, slot) {
       location.hash = `#/job/${job}`;
     } finally { go.disabled = false; }
   });
+  questions = oneByOne([{ step, bound }], go, async ({ field }) => {
+    try {
+      const found = (await check(true)).filter((/** @type {import("../types").Problem} */ problem) => problem.field.split(".")[0] === field.name);
+      bound.problems(found);
+      return !found.length;
+    } catch { return true; } // without the calculation the server checks
+  }, { isSaved: Boolean(standing?.used && !draft) });
   if (location.hash !== here) return;
   const seen = `seen ${step.cautions.join()}`;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
@@ -98,7 +109,7 @@ export async function stepScreen(job, record, slot) {
     standing?.open ? h("div", { class: "card two", "data-testid": "two-answers" }, t("page.two")) : null,
     step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null,
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
-    bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, h("div", { class: "bar" }, go));
+    bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
   sessionStorage.setItem(seen, "1");
   hintBefore(bound.form, stage, jobView?.fields[`before.${name}`]?.used);
   if (draft) meaning();
