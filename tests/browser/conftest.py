@@ -68,15 +68,15 @@ class Server:
 class Phone:
     """One phone: a Chromium profile of 360 px that can be ended, killed and opened again."""
 
-    def __init__(self, playwright, profile, url, camera=None, home=None):
-        """home: a home folder whose certificate store this browser trusts, else the person's own."""
-        self.playwright, self.profile, self.url, self.camera = playwright, profile, url, camera
+    def __init__(self, playwright, profile, url, camera=None, home=None, more=()):
+        """home: a home folder whose certificate store this browser trusts, else the person's own. more: for Chromium."""
+        self.playwright, self.profile, self.url, self.camera, self.more = playwright, profile, url, camera, list(more)
         self.environment = {**os.environ, "HOME": str(home)} if home else None
         self.errors = []
         self.open()
 
     def open(self, path="/phone/"):
-        arguments = list(ARGUMENTS)
+        arguments = ARGUMENTS + self.more
         if self.camera:
             arguments += ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
                           f"--use-file-for-fake-video-capture={self.camera}"]
@@ -213,11 +213,11 @@ def phone(playwright_engine, server, tmp_path):
     """Makes phones; a camera is the text of the QR code that is held before it."""
     made = []
 
-    def open_phone(name="phone", camera=None, url=server.url):
+    def open_phone(name="phone", camera=None, url=server.url, more=()):
         picture = camera_file(tmp_path / f"{name}.mjpeg", camera) if camera else None
         profile = tmp_path / name
         profile.mkdir(exist_ok=True)
-        made.append(Phone(playwright_engine, profile, url, picture))
+        made.append(Phone(playwright_engine, profile, url, picture, more=more))
         return made[-1]
 
     yield open_phone

@@ -70,9 +70,9 @@ def sign(phone, decision=None):
     phone.save()
 
 
-def ready(server, phone, camera=None):
+def ready(server, phone, camera=None, more=()):
     prepare(server.data)
-    one = phone("phone", camera)
+    one = phone("phone", camera, more=more)
     one.enrol(server.code(), "Kim")
     return one
 

@@ -20,19 +20,22 @@ export function nameOf(view) {
 
 /**
  * @param {string} name @param {Record<string, any>} values @param {() => void} onInput
+ * @param {{n: string, u: string}} [depth]  of the model's brick
  * @returns {Promise<import("./types").Bound>}
  */
-export async function bindStep(name, values, onInput) {
+export async function bindStep(name, values, onInput, depth) {
   const step = stepNamed(name);
   const template = /** @type {HTMLTemplateElement} */ (document.getElementById(`step-${name}`));
   const form = /** @type {HTMLFormElement} */ (template.content.cloneNode(true)).querySelector?.("form") ?? null;
   if (!form) throw new Error(`no form for ${name}`);
   /** @type {Map<string, any>} */
   const cells = new Map();
+  const full = step.fields.find((field) => field.name === "full_depth");
+  const fullDepth = () => /** @type {{n: string, u: string} | undefined} */ ((full && valueIn(boxOf(form, full.name), full)) ?? depth);
   for (const field of step.fields) {
     const box = boxOf(form, field.name);
     if (field.kind === "cells") {
-      cells.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput));
+      cells.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth));
     } else await fill(box, field, values[field.name], values[`new ${field.name}`]);
   }
   const read = () => {

@@ -11,7 +11,7 @@ import { t } from "./words.js";
  * @param {{step: import("./types").Step, bound: Bound}[]} parts  forms in the order in which they are asked
  * @param {HTMLButtonElement} save
  * @param {(question: Question) => Promise<boolean>} isRight  puts a problem at its field; false keeps the question open
- * @param {{isSaved?: boolean, asksAll?: boolean}} [options]  isSaved: an answer that stands is opened again, so nothing is
+ * @param {{isSaved?: boolean, asksAll?: boolean, onMove?: () => void}} [options]  isSaved: an answer that stands is opened again, so nothing is
  *   asked anew. asksAll: every question is asked before saving is offered first
  * @returns {{bar: HTMLElement, draw: () => void, reveal: (field: string) => void}}
  */
@@ -49,6 +49,7 @@ export function oneByOne(parts, save, isRight, options = {}) {
   }
 
   function focus() {
+    options.onMove?.();
     if (!open) { save.focus({ preventScroll: true }); return; }
     const input = /** @type {HTMLElement | null} */ (open.box.querySelector("input:checked, input, select, textarea, .zones button"));
     input?.focus({ preventScroll: true });

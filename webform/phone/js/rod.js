@@ -1,5 +1,5 @@
 /** The rod's face in twelve zones: tap a zone, say how the cell feels and how deep the rod went. */
-import { h } from "./dom.js";
+import { h, say } from "./dom.js";
 import { t } from "./words.js";
 
 const ZONES = 12;
@@ -7,13 +7,14 @@ const ALL = 24;
 
 /**
  * @param {HTMLElement} box @param {import("./types").Field} field @param {any[]} given @param {() => void} onInput
+ * @param {() => {n: string, u: string} | undefined} fullDepth  of the brick, as far as it is known
  * @returns {{read: () => any[] | undefined}}
  */
-export function rodFace(box, field, given, onInput) {
+export function rodFace(box, field, given, onInput, fullDepth) {
   let cells = [...given];
   let zone = 1;
-  const depth = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_depth"), placeholder: t("page.cells_depth"), "data-testid": "cell-depth" });
-  const short = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_short"), placeholder: t("page.cells_short"), "data-testid": "cell-short" });
+  const depth = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_depth"), placeholder: t("page.cells_depth_short"), "data-testid": "cell-depth" });
+  const short = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_short"), placeholder: t("page.cells_short_short"), "data-testid": "cell-short" });
   const unit = h("select", { "aria-label": t("page.unit"), "data-testid": "cell-unit" }, ...field.units.map((name) => h("option", {}, name)));
   const count = h("p", { class: "soft", "aria-live": "polite", "data-testid": "cell-count" });
   const zones = h("div", { class: "zones" });
@@ -50,16 +51,26 @@ export function rodFace(box, field, given, onInput) {
         onclick: () => { zone = place + 1; draw(); } }, here.length ? here.map((cell) => field.choices.find((c) => c.code === cell.feel)?.label[0] ?? "?").join("") : String(place + 1));
     }));
   }
+  /** Depths by eye, in thirds of the brick. @param {number} thirds */
+  const byEye = (thirds) => h("button", { type: "button", "data-testid": `third-${thirds}`, onclick: () => {
+    const full = fullDepth();
+    if (!full || !(Number(full.n) > 0)) { say(t("page.cells_no_depth")); return; }
+    unit.value = full.u;
+    short.value = "";
+    depth.value = (Number(full.n) * thirds / 3).toFixed(full.u === "in" ? 1 : 0);
+  } }, t(`page.cells_third_${thirds}`));
   box.replaceChildren(
     h("p", { class: "help" }, t("page.cells_help")), zones, count,
-    h("div", { class: "pad" }, depth, short, unit, h("label", { class: "choices" }, all, h("span", {}, t("page.cells_all"))), h("p", {}, t("page.cells_feel")), feels),
-    h("button", { type: "button", "data-testid": "cells-again", onclick: () => { if (cells.length) put({ ...cells[cells.length - 1], zone }); } }, t("page.cells_again")),
-    h("button", { type: "button", "data-testid": "cells-rest", onclick: () => {
-      const next = [...cells];
-      for (let place = 1; place <= ZONES; place += 1) while (next.filter((cell) => cell.zone === place).length < 2) next.push({ zone: place, feel: "free" });
-      set(next);
-    } }, t("page.cells_rest")),
-    h("button", { type: "button", "data-testid": "cells-clear", onclick: () => { zone = 1; set([]); } }, t("page.cells_clear")));
+    h("div", { class: "pad" }, h("div", { class: "row" }, depth, short, unit), h("div", { class: "row thirds" }, byEye(1), byEye(2)),
+      h("label", { class: "choices" }, all, h("span", {}, t("page.cells_all"))),
+      h("p", {}, t("page.cells_feel")), feels),
+    h("div", { class: "choices fast" }, h("button", { type: "button", "data-testid": "cells-again", onclick: () => { if (cells.length) put({ ...cells[cells.length - 1], zone }); } }, t("page.cells_again")),
+      h("button", { type: "button", "data-testid": "cells-rest", onclick: () => {
+        const next = [...cells];
+        for (let place = 1; place <= ZONES; place += 1) while (next.filter((cell) => cell.zone === place).length < 2) next.push({ zone: place, feel: "free" });
+        set(next);
+      } }, t("page.cells_rest")),
+      h("button", { type: "button", "data-testid": "cells-clear", onclick: () => { zone = 1; set([]); } }, t("page.cells_clear"))));
   draw();
   return { read: () => (cells.length ? cells : undefined) };
 }

@@ -55,7 +55,7 @@ export async function stepScreen(job, record, slot) {
   };
   /** @type {ReturnType<typeof oneByOne>} */
   let questions;
-  const bound = await bindStep(name, given, onInput);
+  const bound = await bindStep(name, given, onInput, model?.fields.depth?.used);
   /** @param {boolean} isComplete */
   const check = (isComplete) => calc("check", { step: name, values: bound.read(), depth: model?.fields.depth?.used ?? null, is_complete: isComplete });
   async function meaning() {
@@ -95,19 +95,20 @@ export async function stepScreen(job, record, slot) {
       location.hash = `#/job/${job}`;
     } finally { go.disabled = false; }
   });
+  const seen = `seen ${step.cautions.join()}`;
+  const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
   questions = oneByOne([{ step, bound }], go, async ({ field }) => {
     try {
       const found = (await check(true)).filter((/** @type {import("../types").Problem} */ problem) => problem.field.split(".")[0] === field.name);
       bound.problems(found);
       return !found.length;
     } catch { return true; } // without the calculation the server checks
-  }, { isSaved: Boolean(standing?.used && !draft) });
+  }, { isSaved: Boolean(standing?.used && !draft), onMove: () => care?.removeAttribute("open") });
   if (location.hash !== here) return;
-  const seen = `seen ${step.cautions.join()}`;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
     standing?.open ? h("div", { class: "card two", "data-testid": "two-answers" }, t("page.two")) : null,
-    step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null,
+    care,
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
     bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
   sessionStorage.setItem(seen, "1");
