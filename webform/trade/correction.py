@@ -32,10 +32,10 @@ def inertial_share(
     filter has the same inertial pascals in a larger drop), else "band", BAND_SHARE ± U_BAND_SHARE.
     """
     flow, drop = reading(flow_m3_s), reading(drop_pa)
-    density = None if air is None else reading(air.get("density_kg_m3"))
-    viscosity = None if air is None else reading(air.get("viscosity_pa_s"))
-    if brick is None or flow is None or not FLOWS_M3_S[0] <= flow <= FLOWS_M3_S[1] or not density or not viscosity:
+    here = _properties(air)
+    if brick is None or here is None or flow is None or not FLOWS_M3_S[0] <= flow <= FLOWS_M3_S[1]:
         return {"share": BAND_SHARE, "u_share": U_BAND_SHARE, "from": "band"}
+    density, viscosity = here
     shares = []
     for k in (permeability_m2, LOWEST_PERMEABILITY, HIGHEST_PERMEABILITY):
         viscous_pa = clean_drop(brick, flow, viscosity, k)
@@ -63,30 +63,33 @@ def corrected_drop(
     here, there = _properties(air), _properties(reference)
     if raw is None or here is None or there is None or air is None or bench_mode not in BENCH_MODES:
         return None
-    density, viscosity = here
-    flow = flow_ratio(density, there[0], bench_mode)
-    viscous = there[1] / viscosity * flow
-    inertial = there[0] / density * flow * flow
+    flow = flow_ratio(here[0], there[0], bench_mode)
+    viscous, inertial = there[1] / here[1] * flow, there[0] / here[0] * flow * flow
+    factor = (1.0 - share) * viscous + share * inertial
     viscous_pa, inertial_pa = raw * (1.0 - share) * viscous, raw * share * inertial
-    corrected_pa = viscous_pa + inertial_pa
-    # Q_ref/Q goes with density to the power n = 0, 1 or 1/2, so the terms go with it to n and 2 n - 1.
+    parts = _air_parts(viscous_pa, inertial_pa, air, here, bench_mode)
+    parts["reading_pa"] = factor * u_drop_pa
+    parts["split_pa"] = raw * (inertial - viscous) * u_share
+    parts["flow_pa"] = (viscous_pa + 2.0 * inertial_pa) * u_flow_fraction
+    parts = {name: abs(parts[name]) for name in sorted(parts)}
+    return {"raw_pa": raw, "corrected_pa": raw * factor, "factor": factor, "parts": parts, "share": share,
+            "u_pa": combined_uncertainty([parts[name] for name in sorted(parts)]), "bench_mode": bench_mode}
+
+
+def _air_parts(
+    viscous_pa: float, inertial_pa: float, air: dict[str, object], here: tuple[float, float], bench_mode: str,
+) -> dict[str, float]:
+    """What the air adds, signed: its temperature, the rest of its density, the rest of its viscosity."""
+    density, viscosity = here
+    # Q_ref/Q goes with density to the power n = 0, 1 or 1/2, so the two terms go with it to n and 2 n - 1.
     n = {"constant_volume": 0.0, "constant_mass": 1.0, "uncorrected_element": 0.5}[bench_mode]
     by_density = (n * viscous_pa + (2.0 * n - 1.0) * inertial_pa) / density
-    t_density, u_density = _part(air, "temperature_density_kg_m3"), _part(air, "u_density_kg_m3")
-    t_viscosity = _part(air, "temperature_viscosity_pa_s")
-    u_viscosity = _part(air, "u_viscosity_fraction") * viscosity
-    parts = {
-        "reading_pa": (corrected_pa / raw if raw else 1.0) * u_drop_pa,
-        "temperature_pa": by_density * t_density - viscous_pa / viscosity * t_viscosity,
-        "density_pa": by_density * _rest(u_density, t_density),
-        "viscosity_pa": viscous_pa / viscosity * _rest(u_viscosity, t_viscosity),
-        "split_pa": raw * (inertial - viscous) * u_share,
-        "flow_pa": (viscous_pa + 2.0 * inertial_pa) * u_flow_fraction,
-    }
-    sizes = {name: abs(parts[name]) for name in sorted(parts)}
-    return {"raw_pa": raw, "corrected_pa": corrected_pa, "factor": (1.0 - share) * viscous + share * inertial,
-            "u_pa": combined_uncertainty([sizes[name] for name in sorted(sizes)]), "parts": sizes, "share": share,
-            "bench_mode": bench_mode}
+    by_viscosity = -viscous_pa / viscosity
+    t_density, t_viscosity = _part(air, "temperature_density_kg_m3"), _part(air, "temperature_viscosity_pa_s")
+    u_density, u_viscosity = _part(air, "u_density_kg_m3"), _part(air, "u_viscosity_fraction") * viscosity
+    return {"temperature_pa": by_density * t_density + by_viscosity * t_viscosity,
+            "density_pa": by_density * _rest(u_density, t_density),
+            "viscosity_pa": by_viscosity * _rest(u_viscosity, t_viscosity)}
 
 
 def _properties(air: dict[str, object] | None) -> tuple[float, float] | None:

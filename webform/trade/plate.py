@@ -40,8 +40,8 @@ def plate_expected(own_pa: float, own_density: float, density: float, bench_mode
     Source: ISO 5167-2:2003 (drop = constant x rho Q² where the discharge coefficient stays); multipliers by hand:
     constant volume rho/rho_own, constant mass rho_own/rho, uncorrected element 1.
 
-    >>> [plate_expected(400.0, 1.25, 1.0, mode) for mode in BENCH_MODES]
-    [320.0, 500.0, 400.0]
+    >>> [plate_expected(400.0, 1.0, 0.25, mode) for mode in BENCH_MODES]
+    [100.0, 1600.0, 400.0]
     """
     back = flow_ratio(density, own_density, bench_mode)
     return own_pa * (density / own_density) / (back * back)
