@@ -52,6 +52,15 @@ def test_density_agrees_with_real_gas_air_over_the_whole_bench(celsius, pressure
     assert density(celsius, pressure_pa, humidity) == pytest.approx(computed, rel=5.3e-5, abs=5e-6 if computed > 1 else 0)
 
 
+@pytest.mark.parametrize(("celsius", "pressure_pa", "humidity", "computed"), [
+    (20, 101325, 0, 1.2045573416281), (20, 101325, 0.5, 1.1993138954745), (22, 99200, 0.35, 1.1671485759032),
+    (15, 105000, 0.9, 1.2629943646084), (25, 83500, 0.3, 0.9717113397165), (28, 97000, 0.45, 1.1149822243834),
+])
+def test_density_is_digit_for_digit_that_of_another_code_of_the_same_formula(celsius, pressure_pa, humidity, computed):
+    # computed by a separately written CIPM-2007, its coefficients compared across four public codes
+    assert density(celsius, pressure_pa, humidity) == pytest.approx(computed, rel=1e-12)
+
+
 def test_the_largest_difference_from_real_gas_air_is_where_it_is_said_to_be():
     worst = max(abs(density(c, p, h) / computed - 1) for c, p, h, computed in REAL_GAS[7:])
     assert worst == pytest.approx(4.8e-5, abs=5e-6)  # computed with CoolProp 8.0.0, the whole grid
@@ -192,6 +201,13 @@ def test_the_shop_may_give_its_own_instrument_uncertainty():
     assert room(pressure_pa=101325.0, u_pressure_pa=300.0)["u_pressure_pa"] == 300.0
     good = room(pressure_pa=101325.0, humidity=0.4, u_temperature_k=0.2, u_pressure_pa=20.0, u_humidity=0.02)
     assert good["u_density_kg_m3"] < room(pressure_pa=101325.0, humidity=0.4)["u_density_kg_m3"] / 2
+
+
+def test_with_perfect_instruments_the_formulas_own_uncertainty_is_left():
+    air = room(pressure_pa=101325.0, humidity=0.0, u_temperature_k=0.0, u_pressure_pa=0.0, u_humidity=0.0)
+    assert air["u_density_kg_m3"] == pytest.approx(U_DENSITY_FORMULA * air["density_kg_m3"], rel=1e-9)
+    assert air["u_viscosity_pa_s"] == pytest.approx(U_VISCOSITY_FORMULA * air["viscosity_pa_s"], rel=1e-9)
+    assert (air["u_viscosity_fraction"], air["temperature_density_kg_m3"]) == (0.0, 0.0)
 
 
 @given(st.floats(243.15, 333.15), st.none() | st.floats(50000, 110000), st.none() | st.floats(-500, 5000),

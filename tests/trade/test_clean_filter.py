@@ -7,7 +7,7 @@ import numpy
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy import integrate
+from scipy import integrate, stats
 
 from webform.trade.clean_filter import (
     FRICTION,
@@ -204,6 +204,23 @@ def test_the_rod_s_cells_allow_a_wide_band_that_holds_the_model():
     low, high = allowed_band(made, [1 / 3] * 24)
     assert low < plugged_ratio(made, HIGHEST_PERMEABILITY, 1 / 3) < plugged_ratio(made, LOWEST_PERMEABILITY, 1 / 3) < high
     assert low < 1.25 and high > 1.4, "a quarter to two fifths are both allowed"
+
+
+def test_bands_worked_by_hand_where_the_permeability_and_the_depths_are_known():
+    made = brick(*MIDDLE)
+    # 24 cells may miss 1 - 0.05^(1/24) = 0.11734 of the face. All free: 1/0.88266 = 1.13294.
+    assert allowed_band(made, [0.0] * 24, 5e-13, 5e-13, 0.0) == pytest.approx((1.0, 1.13294), abs=1e-4)
+    # All a third full, 1.2663 each (solve_bvp, above): flow 0.78970 each. The missed part clean: 0.78970 + 0.11734 x
+    # 0.21030 = 0.81438, 1/that = 1.2279; shut: 0.78970 x 0.88266 = 0.69704, 1/that = 1.4346.
+    assert allowed_band(made, [1 / 3] * 24, 5e-13, 5e-13, 0.0) == pytest.approx((1.2279, 1.4346), abs=3e-4)
+    # Every depth may be 2 x 0.01 off: 24 free cells may hold plugs of 2 %
+    assert allowed_band(made, [0.0] * 24, 5e-13, 5e-13, 0.01)[1] == pytest.approx(
+        1.13294 * plugged_ratio(made, 5e-13, 0.02), abs=1e-4)
+    # Half of 60 cells free, half plugged by 0.9: mean flow ± t(59) s/√60, t from scipy 1.17.1
+    flow = 1 / plugged_ratio(made, 5e-13, 0.9)
+    half = stats.t.ppf(0.975, 59) * (1 - flow) / 2 * math.sqrt(60 / 59) / math.sqrt(60)
+    expected = (2 / (1 + flow + 2 * half), 2 / (1 + flow - 2 * half))
+    assert allowed_band(made, [0.0, 0.9] * 30, 5e-13, 5e-13, 0.0) == pytest.approx(expected, rel=1e-6)
 
 
 def test_more_cells_and_a_known_permeability_narrow_the_band():

@@ -76,10 +76,11 @@ def test_without_the_correction_the_same_sound_bench_would_fail():
 
 @pytest.mark.parametrize(("inches", "ok", "is_clear"), [
     (2.10, True, True), (2.163, True, False), (2.164, False, False), (2.037, True, False), (2.036, False, False),
-    (2.25, False, True), (1.90, False, True),
+    (2.25, False, True), (1.90, False, True), (2.150, True, False), (2.135, True, True),
 ])
 def test_three_per_cent_either_way_is_the_starting_limit(inches, ok, is_clear):
-    # 2.10 x 1.03 = 2.163 and 2.10 x 0.97 = 2.037, by hand
+    # 2.10 x 1.03 = 2.163 and 2.10 x 0.97 = 2.037, by hand; u of the drift 0.42 % as above: 2.150 is 2.4 % high,
+    # 1.5 u from the limit, 2.135 is 1.7 % high, 3.2 u from it
     air = room_air({"temperature_k": 293.15, "pressure_pa": 101325.0, "humidity": 0.0})
     checked = plate_check(inches * PA, 2.10 * PA, DRY_20, air, "constant_volume")
     assert (checked["ok"], checked["is_clear"]) == (ok, is_clear)
