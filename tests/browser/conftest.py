@@ -76,18 +76,21 @@ class Phone:
         self.open()
 
     def open(self, path="/phone/"):
-        arguments = ARGUMENTS + self.more
-        if self.camera:
-            arguments += ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
-                          f"--use-file-for-fake-video-capture={self.camera}"]
-        self.context = self.playwright.chromium.launch_persistent_context(
-            str(self.profile), executable_path=shutil.which("chromium"), args=arguments, headless=True,
-            env=self.environment, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+        self.context = self.playwright.chromium.launch_persistent_context(str(self.profile), **self.launching())
         self.page = self.context.pages[0]
         self.page.set_default_timeout(15000)
         self.page.on("pageerror", lambda problem: self.errors.append(str(problem)))
         self.page.goto(self.url + path)
         self.page.wait_for_selector("html[data-ready]")
+
+    def launching(self):
+        """How Chromium is launched for this phone."""
+        arguments = ARGUMENTS + self.more
+        if self.camera:
+            arguments += ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
+                          f"--use-file-for-fake-video-capture={self.camera}"]
+        return {"executable_path": shutil.which("chromium"), "args": arguments, "headless": True, "env": self.environment,
+                "viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 
     def kill(self):
         """kill -9 of the whole browser of this profile."""

@@ -90,6 +90,7 @@ export async function waiting() {
     return {
       count, drafts: await asked(drafts.count()), since: oldest?.value.change.at ?? null, held: await asked(held.count()),
       confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
+      isShut: (await asked(meta.get("door_shut"))) === true && Boolean(await asked(meta.get("device"))),
     };
   });
 }

@@ -40,7 +40,7 @@ export function startScan(video, onText, onProblem) {
     worker.postMessage({ wasm }, [wasm]);
   })().catch((problem) => {
     stop();
-    onProblem(problem.code ?? (problem.name === "NotAllowedError" ? "page.scan_denied" : "page.scan_no_camera"));
+    onProblem(typeof problem.code === "string" ? problem.code : (problem.name === "NotAllowedError" ? "page.scan_denied" : "page.scan_no_camera"));
   });
   return stop;
 }

@@ -66,9 +66,11 @@ async function exchange() {
     const isReset = await pull(result);
     if (isReset) { await push(result); await pull(result); }
     await setMeta("confirmed_at", new Date().toISOString());
+    await setMeta("door_shut", false);
   } catch (problem) {
     if (!(problem instanceof Stopped)) throw problem;
     result.state = problem.state;
+    if (problem.state === "not_enrolled") await setMeta("door_shut", true);
   }
   return result;
 }

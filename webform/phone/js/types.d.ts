@@ -21,7 +21,7 @@ export interface Draft {
 }
 export interface Place { epoch: string; position: number; chain: string }
 export interface Waiting {
-  count: number; drafts: number; since: string | null; held: number; confirmed: string | null; persistent: boolean
+  count: number; drafts: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean
 }
 export interface SyncResult {
   state: "done" | "offline" | "revoked" | "foreign" | "not_enrolled" | "trouble" | "busy";

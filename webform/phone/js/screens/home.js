@@ -93,6 +93,7 @@ export async function waitingScreen() {
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
+    now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
     h("button", { class: "main", "data-testid": "sync", onclick: async () => {
       const done = await syncNow();
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
