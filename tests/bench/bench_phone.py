@@ -22,7 +22,8 @@ from tests.browser.conftest import Phone, Server
 from webform.shop import Shop
 
 JOB = "job:demo5"
-LIMITS = {"cold start at 4x, to a usable form": 2000.0, "first verdict": 1500.0, "later verdicts": 25.0, "saving a reading": 50.0}
+LIMITS = {"cold start at 4x, to a usable form": 2000.0,
+          "first verdict": 1500.0, "later verdicts": 25.0, "saving a reading": 50.0}
 LATER = 10
 
 # Notes when things happen, inside the page, so that no driver's round trip is measured.
@@ -34,23 +35,35 @@ WATCH = """(() => {
     if (document.querySelector("[data-testid=verdict]")) seen.verdict ??= now;
     if (document.getElementById("said")?.textContent.startsWith("Saved")) seen.saved ??= now;
   }).observe(document, {subtree: true, childList: true, attributes: true, characterData: true});
-  addEventListener("click", (event) => { if (event.target.closest("[data-testid=save]")) seen.tapped = performance.now(); }, true);
+  addEventListener("click", (event) => {
+    if (event.target.closest("[data-testid=save]")) seen.tapped = performance.now();
+  }, true);
   const Real = window.Worker;
   window.Worker = class extends Real {
-    constructor(...given) { super(...given); window.theWorker = this;
-      this.addEventListener("message", ({data}) => { const begun = seen.answers[data.id];
-        if (begun) { begun.ms = performance.now() - begun.at; } }); }
-    postMessage(data, ...rest) { if (data.request) seen.answers[data.id] = {op: data.request.op, at: performance.now(), request: data.request};
-      super.postMessage(data, ...rest); }
+    constructor(...given) { super(...given); window.theWorker = this; }
+    postMessage(data, ...rest) {
+      if (data.request) seen.answers[data.id] = {op: data.request.op, request: data.request};
+      super.postMessage(data, ...rest);
+    }
   };
 })()"""
 
 BARE_PUT = """async (text) => {
-  const db = await new Promise((ok) => { const r = indexedDB.open("bare", 1); r.onupgradeneeded = () => r.result.createObjectStore("s", {autoIncrement: true});
-    r.onsuccess = () => ok(r.result); });
-  const once = () => new Promise((ok) => { const t = db.transaction("s", "readwrite", {durability: "strict"}); t.objectStore("s").add(text); t.oncomplete = ok; });
+  const db = await new Promise((ok) => {
+    const asked = indexedDB.open("bare", 1);
+    asked.onupgradeneeded = () => asked.result.createObjectStore("s", {autoIncrement: true});
+    asked.onsuccess = () => ok(asked.result);
+  });
+  const once = () => new Promise((ok) => {
+    const transaction = db.transaction("s", "readwrite", {durability: "strict"});
+    transaction.objectStore("s").add(text);
+    transaction.oncomplete = ok;
+  });
   await once();
-  const began = performance.now(); await once(); return performance.now() - began; }"""
+  const began = performance.now();
+  await once();
+  return performance.now() - began;
+}"""
 
 CALLS = """async ([op, times]) => {
   const known = Object.values(window.seen.answers).find((entry) => entry.op === op);
@@ -59,8 +72,10 @@ CALLS = """async ([op, times]) => {
   for (let n = 0; n < times; n += 1) {
     const id = 1000000 + Math.floor(Math.random() * 1e9);
     const began = performance.now();
-    await new Promise((ok) => { const hear = ({data}) => { if (data.id === id) { theWorker.removeEventListener("message", hear); ok(); } };
-      theWorker.addEventListener("message", hear); theWorker.postMessage({id, request: known.request}); });
+    await new Promise((ok) => {
+      const hear = ({data}) => { if (data.id === id) { theWorker.removeEventListener("message", hear); ok(); } };
+      theWorker.addEventListener("message", hear); theWorker.postMessage({id, request: known.request});
+    });
     found.push(performance.now() - began);
   }
   return found; }"""

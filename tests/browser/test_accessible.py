@@ -3,16 +3,17 @@
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from webform.checklist.declaration import READINGS
 from webform.trade.tag_code import complete
 
 pytestmark = pytest.mark.browser
 
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 PHONE = ("#/", "#/type", "#/people", "#/waiting", "#/tag/{tag}", "#/checkin/{tag}", "#/job/{job}", "#/job/{job}/signoff",
-         "#/job/{job}/owner_answer", *(f"#/job/{{job}}/after.{name}" for name in ("visual", "weight", "rod", "light", "flow")),
+         "#/job/{job}/owner_answer", *(f"#/job/{{job}}/after.{name}" for name in READINGS),
          "#/job/{job}/round/round:new/treatment", "#/job/{job}/round/round:new/weight")
-DESK = ("/", "/office/", "/office/jobs/{job}", "/office/jobs/{job}/report", "/office/questions", "/office/held", "/office/phones",
-        "/office/books", "/office/labels", "/office/find")
+DESK = ("/", "/office/", "/office/jobs/{job}", "/office/jobs/{job}/report", "/office/questions", "/office/held",
+        "/office/phones", "/office/books", "/office/labels", "/office/find")
 
 
 def broken(page):

@@ -10,8 +10,8 @@ pytestmark = pytest.mark.browser
 
 WRONG = TAG[:-1] + str((int(TAG[-1]) + 1) % 10)
 # common practice, no source: what is printed on labels that hang about in a workshop, and what a joker would print
-CODES = ("javascript:document.body.remove()", "https://example.org/phone?x=" + "A" * 200, WRONG, "<img src=x onerror=alert(1)>",
-         "\u202e70XQ9M3K7", "WIFI:T:WPA;S:harbour;P:lane;;", ENROL + "ABCDEFGHJKMN")
+CODES = ("javascript:document.body.remove()", "https://example.org/phone?x=" + "A" * 200, WRONG,
+         "<img src=x onerror=alert(1)>", "\u202e70XQ9M3K7", "WIFI:T:WPA;S:harbour;P:lane;;", ENROL + "ABCDEFGHJKMN")
 
 
 def test_a_foreign_broken_or_hostile_code_gets_a_sentence_and_moves_nothing(server, phone, tmp_path):

@@ -4,8 +4,8 @@ import random
 
 import pytest
 
-from tests.browser.test_whole_job import ready
 from tests.browser.test_whole_job import check_in as check_in_filter
+from tests.browser.test_whole_job import ready
 
 pytestmark = pytest.mark.browser
 
