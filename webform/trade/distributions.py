@@ -154,7 +154,7 @@ def chi_nodes(freedom: float) -> list[tuple[float, float]]:
     The logarithm of the scale is summed at even steps (trapezoidal rule): for a smooth f on the whole line that is
     exact to about 1e-12, because both tails die away. Range: freedom >= 1.
     """
-    step = 0.25 / math.sqrt(2.0 * freedom)
+    step = (0.125 if freedom < 4.0 else 0.25) / math.sqrt(2.0 * freedom)
     nodes = []
     for direction in (-1, 1):
         place = 0 if direction == 1 else -1
@@ -173,7 +173,7 @@ def chi_nodes(freedom: float) -> list[tuple[float, float]]:
 
 
 def noncentral_t_cdf(t: float, freedom: float, delta: float) -> float:
-    """The share of the noncentral t distribution below t; freedom >= 1, |delta| < 30.
+    """The share of the noncentral t distribution below t; freedom >= 1, |delta| < 250.
 
     The definition, (Z + delta) / (s/sigma), summed over the distribution of s/sigma.
     """
@@ -184,7 +184,7 @@ def noncentral_t_cdf(t: float, freedom: float, delta: float) -> float:
 
 
 def noncentral_t_quantile(share: float, freedom: float, delta: float) -> float:
-    """The t below which that share (0 < share < 1) of the noncentral t distribution lies; freedom >= 1, |delta| < 30."""
+    """The t below which that share (0 < share < 1) of the noncentral t distribution lies; freedom >= 1, |delta| < 250."""
     nodes = chi_nodes(freedom)
 
     def missing(t: float) -> float:

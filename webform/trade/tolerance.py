@@ -57,12 +57,12 @@ def _half_widths(n: int, coverage: float) -> list[tuple[float, float]]:
         x = off / math.sqrt(n)
         # From max(the last one, x) on the curve bends one way, so that Newton's steps come in from one side.
         half_width = max(half_width, x)
-        for _ in range(50):
+        change, turns = 1.0, 0
+        while abs(change) > 1e-13 * half_width and turns < 50:
+            turns = turns + 1
             near, far = half_width - x, half_width + x
             slope = (exp(-near * near / 2.0) + exp(-far * far / 2.0)) / SQRT_2_PI
             change = (coverage - normal_cdf(far) + normal_cdf(-near)) / slope
             half_width = half_width + change
-            if abs(change) < 1e-14 * half_width:
-                break
         nodes.append((half_width, 2.0 * STEP * exp(-off * off / 2.0) / SQRT_2_PI))
     return nodes
