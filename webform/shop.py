@@ -8,6 +8,7 @@ import os
 import secrets
 import threading
 from collections import OrderedDict
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -69,7 +70,9 @@ class Shop:
         if filter_id:
             wanted += lookup.find(self.store, "job", "filter", filter_id) + lookup.find(
                 self.store, "tag", "filter", filter_id)
-        found.update(lookup.views(self.store, wanted))
+        found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
+        for field in ("check", "instrument"):  # what readings name, then what those checks name
+            found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
         return found
 
@@ -133,6 +136,13 @@ class Shop:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
         return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
                               accept=check.refusal)
+
+
+def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:
+    """The records that whole answers name in that field."""
+    answers = [answer["value"] for view in views for held in view["fields"].values() for answer in held["answers"]]
+    named = {answer.get(field) for answer in answers if isinstance(answer, dict)}
+    return {name for name in named if isinstance(name, str) and name}
 
 
 def value(view: dict[str, Any], field: str) -> Any:

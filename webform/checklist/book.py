@@ -19,6 +19,7 @@ class Book:
         self.filter = views.get(self.used(self.job, "filter") or "")
         self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
         self.rounds = self._rounds()
+        self.shop = views.get("shop:rules")
 
     def _rounds(self):
         found = []
@@ -31,8 +32,44 @@ class Book:
 
     def records(self):
         """The records whose answers the calculation is given."""
-        known = [view for view in (self.job, self.filter, self.model) if view is not None]
-        return known + self.rounds
+        known = [view for view in (self.job, self.filter, self.model, self.shop) if view is not None]
+        return known + self.rounds + self._instruments()
+
+    def _instruments(self):
+        """The checks that the readings name and the instruments that were checked, each once."""
+        found = {}
+        for view in [self.job] + self.rounds:
+            for field in sorted(view["fields"]):
+                for answer in view["fields"][field]["answers"]:
+                    check = self.named(answer["value"], "check")
+                    if check is None:
+                        continue
+                    found[check["record"]] = check
+                    for reading in self.answers(check, "reading"):
+                        instrument = self.named(reading["value"], "instrument")
+                        if instrument is not None:
+                            found[instrument["record"]] = instrument
+        return [found[record] for record in sorted(found)]
+
+    def named(self, value, field):
+        """The view of the record that a field of a whole answer names, or None."""
+        name = value.get(field) if isinstance(value, dict) else None
+        return self.views.get(name) if isinstance(name, str) else None
+
+    def earlier_weight(self):
+        """The last weight after cleaning of this filter's other signed jobs, as stored; None where there is none."""
+        mine, latest, found = self.used(self.job, "filter"), None, None
+        for record in sorted(self.views):
+            view = self.views[record]
+            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") != mine:
+                continue
+            weight = self.used(view, "after.weight")
+            is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
+            opened = (first_lamport(view), record)
+            if is_final and self.answers(view, "signoff") and opened < (first_lamport(self.job), self.job_id):
+                if latest is None or opened > latest:
+                    latest, found = opened, weight
+        return found
 
     def answers(self, view, field):
         """The standing answers of a field, none where there is no such field."""
@@ -55,7 +92,7 @@ class Book:
         found = []
         for view in self.records():
             for field in sorted(view["fields"]):
-                if view["fields"][field]["open"]:
+                if view["fields"][field]["open"] and (view["kind"] != "shop" or feeds_verdict("shop", field)):
                     found.append((view["record"], field, len(view["fields"][field]["answers"])))
         return found
 

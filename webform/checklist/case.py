@@ -8,11 +8,10 @@ job_state() is what the phone, the desk and the report show; all three call this
 Portable Python.
 """
 
-from ..trade import rules as trade_rules
 from ..trade.judge import judge
 from .book import Book
 from .evidence import changed_since, evidence
-from .given import case_of
+from .given import case_of, rules_of
 
 # Worse for the filter first.
 WORSE = ("replace", "hold", "clean_again", "clean", "ok_to_reinstall")
@@ -23,10 +22,10 @@ def job_state(job_id, views, rules=None, calculation=""):
     """The state of one job: its stage, its verdicts, what is open, and what may be shown as decided.
 
     views: {record id: view} holding the job and, where known, its filter, the filter's model, the job's rounds, the
-    other jobs of the filter and the people. rules: the shop's thresholds, or None for the start values. calculation:
+    other jobs of the filter, the people, the shop's thresholds and the checks that readings name. rules: thresholds to
+    judge by instead of the shop's. calculation:
     the hash of the calculation, for the basis of a sign-off. Shape of the answer: DEVELOPERS.md, "Job state".
     """
-    rules = rules or trade_rules.START
     book = Book(job_id, views)
     forks = book.forks()
     verdicts = _alternatives(book, forks, rules)
@@ -47,7 +46,7 @@ def job_state(job_id, views, rules=None, calculation=""):
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
         "signoff": signoff, "may_issue": signoff is not None and signoff["stands"] and shown == signoff["decision"],
-        "evidence": proof, "calculation": calculation, "rules": rules["revision"],
+        "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }
 
 
@@ -91,6 +90,7 @@ def _alternatives(book, forks, rules):
 
 
 def _verdicts(book, rules, released=None):
+    rules = rules or rules_of(book)
     before = judge(case_of(book, "before", rules, released))
     after = judge(case_of(book, "after", rules, released)) if book.stage() == "after" else None
     return {"before": before, "after": after, "now": after if after is not None else before}

@@ -55,7 +55,9 @@ def _final(weighing: object, after: str) -> dict[str, object]:
 
 
 def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Table, notes: Notes) -> None:
-    """What each weighed round took off, and what that was, told by what went before it."""
+    """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells."""
+    if len(weighings) < 3:
+        return
     is_burnt, last_g = False, reading(weighings[0]["mass_g"]) if weighings[0]["is_final"] else None
     for place, entry in enumerate(weighings[1:]):
         mass_g = reading(entry["mass_g"])

@@ -3,6 +3,7 @@ import { calc } from "./calc.js";
 import { h, say } from "./dom.js";
 import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
+import { checkScreen, checksScreen } from "./screens/check.js";
 import { checkinScreen } from "./screens/checkin.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen, waitingScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
@@ -16,6 +17,7 @@ const PERSIST_IDLE_MS = 600;
 /** @type {[RegExp, (...parts: string[]) => any][]} */
 const ROUTES = [
   [/^#\/enrol$/, enrolScreen], [/^#\/people$/, peopleScreen], [/^#\/scan$/, scanScreen], [/^#\/type$/, typeScreen], [/^#\/waiting$/, waitingScreen],
+  [/^#\/checks$/, checksScreen], [/^#\/check\/(bench_check|scale_check)\/(instrument:[\w.-]+)$/, checkScreen],
   [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
   [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
   [/^#\/job\/(job:[\w.-]+)\/round\/(round:[\w.-]+)\/(treatment|weight)$/, stepScreen],

@@ -13,8 +13,14 @@ export function stepNamed(name) {
   return found;
 }
 
-/** What a record is called in a list. @param {import("./types").View} view */
+/** When a record was last written to, by the clocks of those who wrote. @param {import("./types").View} view */
+export function newest(view) {
+  return Object.values(view.fields).flatMap((field) => field.answers.map((answer) => answer.at)).sort().at(-1) ?? "";
+}
+
+/** What a record is called in a list; a check by its moment. @param {import("./types").View} view */
 export function nameOf(view) {
+  if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
   return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
 }
 
@@ -43,9 +49,10 @@ export async function bindStep(name, values, onInput, depth) {
     const found = {};
     for (const field of step.fields) {
       const box = boxOf(form, field.name);
+      if (!box) continue; // a screen has taken this question out and answers it itself
       const value = field.kind === "cells" ? cells.get(field.name).read() : valueIn(box, field);
       const isAsked = !field.shown_when || field.shown_when.codes.some((code) =>
-        [found[field.shown_when?.field ?? ""]].flat().includes(code));
+        [found[field.shown_when?.field ?? ""] ?? null].flat().includes(code));
       box.hidden = !isAsked;
       if (isAsked && value !== undefined) found[field.name] = value;
     }
@@ -56,7 +63,7 @@ export async function bindStep(name, values, onInput, depth) {
     /** @type {Record<string, string>} */
     const found = {};
     for (const field of step.fields.filter((entry) => entry.kind === "ref")) {
-      const typed = /** @type {HTMLInputElement | null} */ (boxOf(form, field.name).querySelector(".new"))?.value.trim();
+      const typed = /** @type {HTMLInputElement | null} */ (boxOf(form, field.name)?.querySelector(".new"))?.value.trim();
       if (typed) found[field.name] = typed;
     }
     return found;
@@ -86,7 +93,7 @@ async function fill(box, field, value, typed) {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
     const known = await viewsOfKind(/** @type {string} */ (field.to));
     select.replaceChildren(h("option", { value: "" }, "—"),
-      ...known.sort((a, b) => nameOf(a).localeCompare(nameOf(b))).map((view) => h("option", { value: view.record }, nameOf(view))));
+      ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";
     const fresh = /** @type {HTMLInputElement} */ (box.querySelector(".new"));
     if (!["model", "owner"].includes(field.to ?? "")) fresh.remove();
@@ -100,6 +107,12 @@ async function fill(box, field, value, typed) {
     if (unit) unit.checked = true;
   } else if (field.kind === "text") /** @type {HTMLInputElement} */ (box.querySelector("input, textarea")).value = value;
   else for (const input of /** @type {NodeListOf<HTMLInputElement>} */ (box.querySelectorAll("input"))) input.checked = [value].flat().includes(input.value);
+}
+
+/** Checks with the newest first, the rest by name. @param {import("./types").View[]} known @param {Field} field */
+function inOrder(known, field) {
+  if (field.to?.endsWith("_check")) return known.sort((a, b) => newest(b).localeCompare(newest(a)));
+  return known.sort((a, b) => nameOf(a).localeCompare(nameOf(b)));
 }
 
 /** @param {HTMLElement} box @param {Field} field */

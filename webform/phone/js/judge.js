@@ -14,7 +14,27 @@ export async function recordsOf(job) {
   const model = filter ? await viewOf(filter.fields.model?.used ?? "") : undefined;
   const others = filter ? await children(filter.record, "job", "filter") : [];
   const found = [view, filter, model, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
-  return /** @type {View[]} */ (found.filter(Boolean));
+  found.push(await viewOf("shop:rules"));
+  return withNamed(/** @type {View[]} */ (found.filter(Boolean)));
+}
+
+/** These views and the checks that their readings name, with the instruments that were checked. @param {View[]} views */
+export async function withNamed(views) {
+  for (const field of ["check", "instrument"]) {
+    for (const name of namedIn(views, field)) {
+      const view = await viewOf(name);
+      if (view) views.push(view);
+    }
+  }
+  return views;
+}
+
+/** The records that whole answers name in a field and that are not here yet. @param {View[]} views @param {string} field */
+function namedIn(views, field) {
+  const answers = views.flatMap((view) => Object.values(view.fields)).flatMap((held) => held.answers);
+  const names = new Set(answers.map((answer) => answer.value?.[field]).filter((name) => typeof name === "string" && name));
+  for (const view of views) names.delete(view.record);
+  return names;
 }
 
 /** @param {string} job @param {View[]} [views] */

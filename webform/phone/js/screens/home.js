@@ -1,7 +1,7 @@
 /** Home, finding a filter by its tag, and what waits for the server. */
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { nameOf } from "../form.js";
+import { nameOf, newest } from "../form.js";
 import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
 import { startScan } from "../scan.js";
 import { children, viewOf, viewsOfKind } from "../store.js";
@@ -23,13 +23,9 @@ export async function homeScreen() {
   }));
   if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
-    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")), h("h2", {}, t("page.open_jobs")),
+    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")),
+    h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
-}
-
-/** @param {import("../types").View} job */
-function newest(job) {
-  return Object.values(job.fields).flatMap((field) => field.answers.map((answer) => answer.at)).sort().at(-1) ?? "";
 }
 
 /** @param {string} text @param {HTMLElement} wrong */
@@ -90,6 +86,7 @@ export async function filterScreen(record) {
 export async function waitingScreen() {
   const [now, me, listed, held] = [await waiting(), await whoami(), await unsent(), await heldChanges()];
   const person = me.person ? await viewOf(me.person) : undefined;
+  if (location.hash !== "#/waiting") return;
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
@@ -97,7 +94,7 @@ export async function waitingScreen() {
     h("button", { class: "main", "data-testid": "sync", onclick: async () => {
       const done = await syncNow();
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
-      await waitingScreen();
+      if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
     } }, t("page.sync")),
     h("button", { onclick: async () => {
       const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
