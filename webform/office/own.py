@@ -58,8 +58,7 @@ def accepted_drops(model: str) -> list[tuple[str, str, float]]:
     for filter_id in lookup.find(shop().store, "filter", "model", model):
         for job in lookup.find(shop().store, "job", "filter", filter_id):
             views = shop().views_of_job(job)
-            signoff = shop().state_of(job, views)["signoff"]
-            if not signoff or not signoff["stands"] or signoff["decision"] != "ok_to_reinstall":
+            if not _is_accepted(shop().state_of(job, views)["signoff"]):
                 continue
             book = Book(job, views)
             case = case_of(book, "after", rules_of(book))
@@ -69,6 +68,13 @@ def accepted_drops(model: str) -> list[tuple[str, str, float]]:
                 carried = bench.carried(raw_pa, blown, case["spec"], case["brick"], Table(case["rules"]), Notes())
                 found.append((job, str(value(views[filter_id], "serial") or filter_id), carried.drop_pa))
     return sorted(found)
+
+
+def _is_accepted(signoff: dict[str, Any] | None) -> bool:
+    """Whether a filter went back as OK on readings that still stand; limits that came later do not matter here."""
+    if not signoff or signoff["decision"] != "ok_to_reinstall" or signoff["is_disputed"] or not signoff["may_sign"]:
+        return False
+    return all(name.startswith(("model:", "shop:")) for name in signoff["changed"])
 
 
 def _lines(found: dict[str, Any]) -> list[str]:

@@ -43,7 +43,8 @@ def _weighings(case: dict[str, object]) -> list[dict[str, object]]:
     listed = [entry for entry in rounds if isinstance(entry, dict)] if isinstance(rounds, list) else []
     steps = [{"after": str(entry.get("method")), "mass_g": entry.get("mass_g"), "is_final": True} for entry in listed]
     last = _final(readings.get("weight") if isinstance(readings, dict) else None, "")
-    if last["is_final"] and steps:
+    if last["is_final"]:
+        steps = steps or [last]
         steps[len(steps) - 1]["mass_g"] = last["mass_g"]
     return [found] + steps
 
