@@ -32,8 +32,7 @@ class Shop:
     def __init__(self, data: Path, url: str | None = None) -> None:
         data.mkdir(parents=True, exist_ok=True)
         self.data = data
-        self.store = Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
-                           personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA)
+        self.store = open_store(data, url)
         self.open_fields = OpenFields(self.store)
         self.pen = Pen("desk")
         self.calculation = calculation()
@@ -133,6 +132,12 @@ class Shop:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
         return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
                               accept=check.refusal)
+
+
+def open_store(data: Path, url: str | None = None, **how: Any) -> Store:
+    """The store of the books below this folder, or at this address, under the declaration; how: as Store takes it."""
+    return Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
+                 personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA, **how)
 
 
 def value(view: dict[str, Any], field: str) -> Any:
