@@ -10,7 +10,7 @@ import contextlib
 import json
 import os
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import peewee
@@ -132,17 +132,18 @@ def change_in(body: str | None, expected_hash: str) -> Change | None:
     return change if is_change else None
 
 
-def replace(url: str, source: Iterable[Entry], aside: str, more_tables: Iterable[str] = (), **declared: Any) -> Store:
+def replace(url: str, source: Iterable[Entry], aside: str, opened: Callable[[peewee.Database], Store],
+            more_tables: Iterable[str] = ()) -> Store:
     """The PostgreSQL store at this address, filled with entries; what was there is put aside in the same transaction.
 
-    aside: the schema that its tables then lie in; more_tables: which others are derived from them and go along;
-    declared: as Store takes it.
+    aside: the schema that its tables then lie in; opened: gives the store of an open database; more_tables: which
+    other tables are derived from the store's and go along.
     """
     db = database(url)
     try:
         with db.transaction():
             _put_aside(db, aside, [*(model._meta.table_name for model in tables(db).values()), *more_tables])
-            store = Store(url, db=db, **declared)
+            store = opened(db)
             load(store, source)
     except (peewee.PeeweeException, OSError) as trouble:
         raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble

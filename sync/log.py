@@ -57,8 +57,7 @@ class SqliteDatabase(APSWDatabase):
 class Store:
     """One database. policy_of(kind, field), ref_fields(kind) and personal kinds come from who declares records.
 
-    is_as_found: opened for keeping only, also where it is older; nothing is made, raises NoStore where nothing is.
-    db: the database where it is open already.
+    is_as_found: for keeping only: older ones are opened, none is made (raises NoStore). db: where it is open already.
     """
 
     def __init__(self, url: str, *, policy_of: Callable[[str, str], str] | None = None,
@@ -72,8 +71,10 @@ class Store:
         self._ref_fields_of: dict[str, frozenset[str]] = {}
         self.db = db or database(url)
         self.is_postgresql = isinstance(self.db, peewee.PostgresqlDatabase)
-        with self.working():
+        with contextlib.ExitStack() as refused, self.working():
+            refused.callback(self.close)
             self.version = self._prepare(is_as_found)
+            refused.pop_all()
 
     def ref_fields(self, kind: str) -> frozenset[str]:
         """The fields of a kind that hold ids of other records."""
@@ -82,8 +83,8 @@ class Store:
         return self._ref_fields_of[kind]
 
     def close(self) -> None:
-        """Closes this thread's connection."""
-        if not self.db.is_closed():
+        """Closes this thread's connection, unless somebody's transaction still goes on in it."""
+        if not self.db.is_closed() and not self.db.in_transaction():
             self.db.close()
 
     @contextlib.contextmanager
@@ -139,6 +140,11 @@ class Store:
             piece = values[start:start + CHUNK]
             yield from self.rows(f"{sql} WHERE {column} IN ({','.join('?' * len(piece))})", piece)
 
+    def has_table(self, name: str) -> bool:
+        """Whether there is such a table."""
+        return bool(self.rows("SELECT to_regclass(?) IS NOT NULL" if self.is_postgresql else
+                              "SELECT COUNT(*) FROM sqlite_master WHERE type = 'table' AND name = ?", (name,))[0][0])
+
     def counter(self) -> dict[str, Any]:
         """{"epoch", "position", "chain", "lamport"}: how far the log has come, and the highest lamport in it."""
         with self.working():
@@ -172,17 +178,17 @@ class Store:
             raise Unavailable(f"SQLite {apsw.sqlite_lib_version()} can damage its files; install a newer apsw")
         with self.alone():
             models = tables(self.db)
-            if is_as_found and not self.db.table_exists("about"):  # type: ignore[no-untyped-call]
+            if is_as_found and not self.has_table("about"):
                 raise NoStore("There are no books in this database.")
             self.db.create_tables([models["about"]])
             found = self.rows("SELECT value FROM about WHERE name = 'version'")
             version = int(found[0][0]) if found else VERSION
             if version > VERSION:
                 raise NewerDatabase(f"This database has version {version}, and this program knows versions up to {VERSION}. "
-                                    "Start the newer program, or restore a backup that was made before it.")
+                                    "Start the newer program, or restore a backup made before it.")
             if version < VERSION and not is_as_found:
-                raise OlderDatabase(f"This database has version {version}, and this program needs version {VERSION}. It "
-                                    "has to be upgraded first, after a backup.")
+                raise OlderDatabase(f"This database has version {version}, and this program needs version {VERSION}: it has "
+                                    "to be upgraded first, after a backup.")
             if not found:
                 self.db.create_tables(list(models.values()))
                 self.rows("INSERT INTO about (name, value) VALUES ('version', ?)", (str(VERSION),))
