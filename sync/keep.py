@@ -141,10 +141,12 @@ def replace(url: str, source: Iterable[Entry], aside: str, opened: Callable[[pee
     """
     db = database(url)
     try:
-        with db.transaction():
+        with contextlib.ExitStack() as failed, db.transaction():
+            failed.callback(db.close)
             _put_aside(db, aside, [*(model._meta.table_name for model in tables(db).values()), *more_tables])
             store = opened(db)
             load(store, source)
+            failed.pop_all()
     except (peewee.PeeweeException, OSError) as trouble:
         raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble
     return store

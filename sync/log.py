@@ -92,7 +92,7 @@ class Store:
         """Turns every trouble of the database into Unavailable and drops a connection that broke."""
         try:
             yield
-        except (peewee.PeeweeException, apsw.Error, OSError) as trouble:
+        except (peewee.PeeweeException, apsw.Error, OSError, UnicodeDecodeError) as trouble:
             if self.db.in_transaction() is False and not self.db.is_closed() and not self.db.is_connection_usable():
                 self.db.close()
             raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble

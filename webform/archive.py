@@ -27,6 +27,7 @@ UNFINISHED = ".unfinished-"
 LEFT_AFTER_S = 60  # a folder that another program has only just made is not held yet
 CHUNK = 2**20
 LARGEST_MANIFEST = 2**28
+BOOKS = {"books.db", "books.jsonl"}  # of SQLite, of PostgreSQL
 ABOUT = {"made_at": str, "database_version": int, "epoch": str, "position": int, "chain": str, "files": dict}
 
 _is_photo = re.compile(r"photos/(?:[0-9a-f]{2}/){0,2}([0-9a-f]{64})(?:\.[a-z0-9]{1,5})?").fullmatch
@@ -178,4 +179,6 @@ def _checked(path: Path, manifest: dict[str, Any] | None, found: dict[str, dict[
     for name in sorted(manifest["files"].keys() | found.keys()):
         if manifest["files"].get(name) != found.get(name):
             raise Broken(f"{path} is damaged: {name} is not what was backed up. Take another one.")
+    if len(found.keys() & BOOKS) != 1:
+        raise Broken(f"There are no books in {path}. Take another one.")
     return manifest

@@ -54,7 +54,7 @@ def restore(data: Path, source: Path, url: str | None = None, is_replace: bool =
         if (data / (ASIDE + mark)).exists():
             said.append(f"What was here before lies in {data / (ASIDE + mark)}.")
         if url is not None:
-            said += _fill_postgresql(url, unpacked, (ASIDE + mark[:15]).replace("-", "_").lower())
+            said += _fill_postgresql(url, unpacked, (ASIDE + mark).replace("-", "_").replace(".", "_").lower())
     return [*said, "The books have a new epoch: phones send again by themselves what they have and the backup has not."]
 
 
