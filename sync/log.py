@@ -122,9 +122,7 @@ class Store:
     def rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
         """All rows of one statement; placeholders are written as ? for either database."""
         cursor = self.db.execute_sql(self._dialect(sql), tuple(values))  # type: ignore[no-untyped-call]
-        if self.is_postgresql and cursor.description is None:
-            return []
-        return list(cursor.fetchall())
+        return [] if self.is_postgresql and cursor.description is None else list(cursor.fetchall())
 
     def write_many(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
         """Runs one statement for each row, inside the transaction that is open."""
@@ -147,9 +145,9 @@ class Store:
 
     def counter(self) -> dict[str, Any]:
         """{"epoch", "position", "chain", "lamport"}: how far the log has come, and the highest lamport in it."""
+        names = ("epoch", "position", "chain", "lamport")
         with self.working():
-            row = self.rows("SELECT epoch, position, chain, lamport FROM counter WHERE number = 1")[0]
-        return dict(zip(("epoch", "position", "chain", "lamport"), row, strict=True))
+            return dict(zip(names, self.rows(f"SELECT {', '.join(names)} FROM counter WHERE number = 1")[0], strict=True))
 
     def chain_at(self, position: int) -> str | None:
         """The chain hash over all ids and content hashes up to a position; None beyond the end."""
@@ -187,8 +185,7 @@ class Store:
                 raise NewerDatabase(f"This database has version {version}, and this program knows versions up to {VERSION}. "
                                     "Start the newer program, or restore a backup made before it.")
             if version < VERSION and not is_as_found:
-                raise OlderDatabase(f"This database has version {version}, and this program needs version {VERSION}: it has "
-                                    "to be upgraded first, after a backup.")
+                raise OlderDatabase(f"This database has version {version}; it has to be upgraded first, after a backup.")
             if not found:
                 self.db.create_tables(list(models.values()))
                 self.rows("INSERT INTO about (name, value) VALUES ('version', ?)", (str(VERSION),))

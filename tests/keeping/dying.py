@@ -1,6 +1,7 @@
-"""The `ashbook` command, killed at its n-th step: python -m tests.dying N DATA WORDS... Ends as the command where it has no n-th step.
+"""The `ashbook` command, killed at its n-th step: python -m tests.keeping.dying N DATA WORDS...
 
-A step is each statement to a store and each time that a file below DATA is opened for writing, made, renamed or removed.
+Ends as the command does where there is no n-th step. A step is each statement to a store, and each time that a file below
+DATA is opened for writing, made, renamed or removed.
 """
 
 import os
