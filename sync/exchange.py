@@ -14,7 +14,7 @@ from typing import Any
 
 from . import merge
 from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
-from .log import Store, next_chain, snapshot_of, snapshot_text
+from .log import Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
@@ -110,7 +110,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
     store.write_many("INSERT INTO change_log (position, id, hash, chain, record, kind, device, received_at, body) "
                      "VALUES (?,?,?,?,?,?,?,?,?)", log_rows)
     _merge(store, of_record)
-    _hold(store, device, held, now)
+    _hold(store, counter, device, held, now)
     _resolve(store, [(row[1], row[2]) for row in log_rows], now)
     return receipts
 
@@ -154,12 +154,24 @@ def targets(answers: list[dict[str, Any]]) -> list[str]:
     return sorted(found)
 
 
-def _hold(store: Store, device: str, held: list[Arrival], now: str) -> None:
-    store.write_many("INSERT INTO held (id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
-                     "VALUES (?,?,?,?,?,?,?,'') ON CONFLICT (raw_hash, stated_hash) DO UPDATE SET "
-                     "reason = excluded.reason",
-                     [(a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
-                       a.reason, now) for a in held])
+def _hold(store: Store, counter: SimpleNamespace, device: str, held: list[Arrival], now: str) -> None:
+    """Keeps what is new under the next number; what is held already only gets its newest reason."""
+    known = {(row[0], row[1]) for row in
+             store.rows_of("SELECT raw_hash, stated_hash FROM held", "raw_hash", (a.hash for a in held))}
+    rows: list[tuple[Any, ...]] = []
+    again: list[tuple[str | None, str, str]] = []
+    for a in held:
+        if (a.hash, a.stated_hash) in known:
+            again.append((a.reason, a.hash, a.stated_hash))
+            continue
+        known.add((a.hash, a.stated_hash))
+        counter.held += 1
+        counter.held_chain = next_held_chain(counter.held_chain, a.identity, a.stated_hash, a.hash, device, now)
+        rows.append((counter.held, a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
+                     a.reason, now))
+    store.write_many("INSERT INTO held (number, id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
+                     "VALUES (?,?,?,?,?,?,?,?,'')", rows)
+    store.write_many("UPDATE held SET reason = ? WHERE raw_hash = ? AND stated_hash = ?", again)
 
 
 def _resolve(store: Store, stored: list[tuple[str, str]], now: str) -> None:
@@ -285,11 +297,22 @@ def erase(store: Store, record: str) -> int:
         if snapshot is None:
             return 0
         standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
-        doomed = [row[0] for row in store.rows("SELECT id FROM change_log WHERE record = ? AND body IS NOT NULL",
-                                               (record,)) if row[0] not in standing]
+        texts = {row[0]: json.loads(row[1]) for row in store.rows(
+            "SELECT id, body FROM change_log WHERE record = ? AND body IS NOT NULL", (record,))}
+        doomed = sorted(texts.keys() - _needed(texts, standing))
         store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
         _forget_replaced(store, record, snapshot)
     return len(doomed)
+
+
+def _needed(texts: Mapping[str, Change], standing: set[str]) -> set[str]:
+    """The ids of the texts that make what stands, and of those that replace a part of them, which would else stand again."""
+    kept = standing & texts.keys()
+    while more := {identity for identity in texts.keys() - kept
+                   if any(other in kept and field in texts[other]["set"]
+                          for field, ids in texts[identity]["replaces"].items() for other in ids)}:
+        kept |= more
+    return kept
 
 
 def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:

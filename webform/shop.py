@@ -33,8 +33,7 @@ class Shop:
     def __init__(self, data: Path, url: str | None = None) -> None:
         data.mkdir(parents=True, exist_ok=True)
         self.data = data
-        self.store = Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
-                           personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA)
+        self.store = open_store(data, url)
         self.open_fields = OpenFields(self.store)
         self.pen = Pen("desk")
         self.calculation = calculation()
@@ -143,6 +142,12 @@ def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:
     answers = [answer["value"] for view in views for held in view["fields"].values() for answer in held["answers"]]
     named = {answer.get(field) for answer in answers if isinstance(answer, dict)}
     return {name for name in named if isinstance(name, str) and name}
+
+
+def open_store(data: Path, url: str | None = None, **how: Any) -> Store:
+    """The store of the books below this folder, or at this address, under the declaration; how: as Store takes it."""
+    return Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
+                 personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA, **how)
 
 
 def value(view: dict[str, Any], field: str) -> Any:
