@@ -1,10 +1,12 @@
 """What must hold after every schedule. What is expected is worked out from what people said, not by sync's own merge."""
 
+import functools
 import hashlib
 import shutil
 import tempfile
 
 from sync import change, exchange, lookup, merge
+from sync.client import Offline
 from sync.log import Store
 from webform.checklist.lookup import policy_of, ref_fields
 from webform.shop import Shop
@@ -34,8 +36,7 @@ def after(world, rng):
     check_all(world, rng)
     world.place.upgrade(NEWER_SCHEMA)
     world.desk.retry()
-    for tab in world.tabs():
-        tab.push(is_held_offered=True)
+    answered("after the upgrade", [functools.partial(tab.push, is_held_offered=True) for tab in world.tabs()])
     quiet(world, "after the upgrade")
     settle_all(world, rng)
     quiet(world, "after the desk has settled all")
@@ -49,13 +50,21 @@ def quiet(world, when):
     """Every phone syncs until nothing waits anywhere and nobody learns anything new."""
     before = None
     for _ in range(ROUNDS):
-        for tab in world.tabs():
-            tab.sync()
+        answered(when, [tab.sync for tab in world.tabs()])
         now = merge.canonical([[tab.waiting(), tab._place("cursor")] for tab in world.tabs()])
         if now == before and not any(tab.waiting() for tab in world.tabs()):
             return
         before = now
     raise Broken(f"every outbox empties {when}: {[tab.waiting() for tab in world.tabs()]}")
+
+
+def answered(when, actions):
+    """Every action gets its answer: the link is good now and the server runs."""
+    for action in actions:
+        try:
+            action()
+        except Offline as trouble:
+            raise Broken(f"every phone is served {when}: {trouble}") from trouble
 
 
 def settle_all(world, rng):

@@ -9,6 +9,7 @@ import json
 import os
 import signal
 import sys
+import tempfile
 
 from webform import __main__ as ashbook
 from webform import create_app
@@ -21,7 +22,8 @@ def main():
     import waitress  # noqa: F401
 
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # the killed are not waited for here
-    assert create_app
+    with tempfile.TemporaryDirectory() as folder:  # what the first app imports, all forks have
+        create_app(folder).extensions["shop"].store.close()
     for line in sys.stdin:
         given = json.loads(line)
         number = os.fork()
