@@ -202,6 +202,7 @@ def no_ok_unseen(world, expected, snapshots):
             seen = {world.said[one].get("evidence") for one in expected.get((job, "signoff"), ())}
             check(now in seen, "a sign-off stands on what its author saw", job, now, seen)
             open_readings = [entry for entry in state["two_answers"] if entry["field"] in READINGS]
-            check(not open_readings or state["verdict"] != "ok_to_reinstall", "two answers in a reading are never OK", job, open_readings)
+            check(not open_readings or state["verdict"] != "ok_to_reinstall", "two answers in a reading are never OK", job,
+                  open_readings)
     finally:
         shop.store.close()

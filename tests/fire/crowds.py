@@ -1,4 +1,4 @@
-"""Several at once: two tabs of one phone, whose answers cross, and all phones in a rush. Each in a thread with a tab of its own."""
+"""Several at once, each in a thread with a tab of its own: two tabs whose answers cross, and all phones in a rush."""
 
 import random
 import threading

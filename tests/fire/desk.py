@@ -30,7 +30,8 @@ class Desk:
 
     def held(self):
         """The texts of the changes that the desk is shown as held."""
-        return [json.loads(html.unescape(text)) for text in re.findall(r"<pre tabindex=\"0\">(.*?)</pre>", self._page("/office/held"), re.S)]
+        texts = re.findall(r'<pre tabindex="0">(.*?)</pre>', self._page("/office/held"), re.DOTALL)
+        return [json.loads(html.unescape(text)) for text in texts]
 
     def retry(self):
         """Has the held changes tried again, where the desk is offered to."""

@@ -1,4 +1,4 @@
-"""The faults by name, and a tally of how often each took place. A fault counts when it has hit something, not when planned."""
+"""The faults by name, and a tally of how often each took place: counted when it has hit something, not when planned."""
 
 import threading
 from collections import Counter

@@ -1,8 +1,8 @@
-"""`ashbook serve`, forked from a process that has imported the program: a start takes a tenth of the time, and there are many.
+"""`ashbook serve`, forked from a process that has imported the program: a start takes a tenth of the time.
 
 python -m tests.fire.serving reads one JSON line a start, {"words": the command's words, "schema": the newest version of
-the declaration that this server knows, "log": file}, and answers with the process's number. In the fork the command's own main
-runs under waitress; it is killed by that number. So a phone can also be older or newer than its server.
+the declaration that this server knows, "log": file}, and answers with the process's number. In the fork the command's
+own main runs under waitress until it is killed by that number. So a phone can also be older or newer than its server.
 """
 
 import json

@@ -31,6 +31,6 @@ def test_every_fault_took_place_in_the_schedules_above(store, tally_of):
 @pytest.mark.fire
 @pytest.mark.postgresql
 def test_every_promise_holds_for_as_long_as_was_asked_for(cluster, tally_of):
-    tally, played = soak(("sqlite", "postgresql"), float(os.environ["ASHBOOK_SOAK_MINUTES"]), cluster)
+    tally, played = soak(("sqlite", "postgresql"), float(os.environ.get("ASHBOOK_SOAK_MINUTES", "1")), cluster)
     tally_of("soak").add(tally)
     assert played > 1 and tally.missing() == []
