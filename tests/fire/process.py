@@ -159,6 +159,12 @@ class ProcessPlace:
         """The books, read beside the server."""
         return Store(self.books.url, newest_schema=self.schema)
 
+    def last_words(self):
+        """The end of the server's log, and whether it is still there."""
+        log = self.folder.with_name("server.log")
+        text = log.read_text() if log.exists() else ""
+        return f"(alive: {self.process is not None and self.process.is_there()}) {text[-6000:]}"
+
     def close(self):
         """Ends the server and the link."""
         self.kill()

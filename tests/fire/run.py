@@ -32,14 +32,21 @@ def played(place, folder, seed):
     """The tally, after all steps and all checks."""
     world = World(place, folder)
     try:
-        for number, step in enumerate(steps_of(seed)):
-            with noted(f"in step {number}, {step.name}"):
-                world.play(step)
-        with noted("in the checks"):
-            checks.after(world, random.Random(seed))
+        return _played(world, seed)
+    except BaseException as problem:
+        problem.add_note("The server's last words: " + place.last_words())
+        raise
     finally:
         world.close()
-    return place.tally
+
+
+def _played(world, seed):
+    for number, step in enumerate(steps_of(seed)):
+        with noted(f"in step {number}, {step.name}"):
+            world.play(step)
+    with noted("in the checks"):
+        checks.after(world, random.Random(seed))
+    return world.tally
 
 
 @contextlib.contextmanager

@@ -267,3 +267,16 @@ def test_a_restored_server_is_offered_the_held_changes_again(clients, store):
     store.begin_epoch()
     van.sync()
     assert van.held() == [(identity, "newer_schema")] and [entry["id"] for entry in lookup.held(store)] == [identity]
+
+
+def test_a_database_file_copied_back_from_before_a_hold_is_offered_the_held_change_again(clients, store):
+    """Nothing was accepted in between, so neither position nor chain tells; another phone's hold has the same number now."""
+    van, desk = clients
+    for one in (van, desk):
+        one.write(JOB, {"flow": "1"}, "person:kim")
+    store.newest_schema = 0
+    van.sync()
+    store.rows("DELETE FROM held")  # the copy is put back by hand: no new epoch
+    desk.sync()
+    van.sync()
+    assert sorted(entry["id"] for entry in lookup.held(store)) == sorted(one.held()[0][0] for one in clients)
