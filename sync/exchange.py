@@ -229,17 +229,17 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
 
 
 def fits(store: Store, place: Place | None, end: dict[str, Any] | None = None) -> bool:
-    """Whether a place is one of this log: same epoch, same chain at that position. No place fits everywhere."""
+    """Whether a place is one of this log: same epoch, same chain at that position, its last hold known. None fits always."""
     if place is None:
         return True
     found = end if end is not None else store.counter()
     return bool(place["epoch"] == found["epoch"] and place["position"] <= found["position"]
-                and store.chain_at(place["position"]) == place["chain"])
+                and store.chain_at(place["position"]) == place["chain"] and store.has_held(place.get("held") or ""))
 
 
 def place_of(counter: dict[str, Any]) -> Place:
     """The place at which the log ends."""
-    return {"epoch": counter["epoch"], "position": counter["position"], "chain": counter["chain"]}
+    return {name: counter[name] for name in ("epoch", "position", "chain", "held")}
 
 
 def fetch(store: Store, records: Iterable[str]) -> dict[str, Any]:

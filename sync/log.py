@@ -144,10 +144,18 @@ class Store:
                               "SELECT COUNT(*) FROM sqlite_master WHERE type = 'table' AND name = ?", (name,))[0][0])
 
     def counter(self) -> dict[str, Any]:
-        """{"epoch", "position", "chain", "lamport"}: how far the log has come, and the highest lamport in it."""
-        names = ("epoch", "position", "chain", "lamport")
+        """{"epoch", "position", "chain", "lamport", "held"}: how far the log has come, the highest lamport, the last hold."""
         with self.working():
-            return dict(zip(names, self.rows(f"SELECT {', '.join(names)} FROM counter WHERE number = 1")[0], strict=True))
+            row = self.rows("SELECT epoch, position, chain, lamport, "
+                            "(SELECT number || '.' || raw_hash FROM held ORDER BY number DESC LIMIT 1) "
+                            "FROM counter WHERE number = 1")[0]
+        return dict(zip(("epoch", "position", "chain", "lamport", "held"), (*row[:4], row[4] or ""), strict=True))
+
+    def has_held(self, mark: str) -> bool:
+        """Whether this very hold, "number.raw_hash", was ever made here; rows of held changes are never deleted."""
+        number, _, raw_hash = mark.partition(".")
+        return not mark or bool(number.isascii() and number.isdigit() and len(number) < 16 and self.rows(
+            "SELECT 1 FROM held WHERE number = ? AND raw_hash = ?", (int(number), raw_hash)))
 
     def chain_at(self, position: int) -> str | None:
         """The chain hash over all ids and content hashes up to a position; None beyond the end."""

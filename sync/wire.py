@@ -56,6 +56,7 @@ class PlaceShape(Schema):
     epoch = fields.String(required=True, validate=validate.Length(max=64))
     position = fields.Integer(strict=True, required=True, validate=validate.Range(min=0, max=2**53 - 1))
     chain = fields.String(required=True, validate=validate.Length(max=64))
+    held = fields.String(allow_none=True, load_default=None, validate=validate.Length(max=64))
     since = fields.Integer(strict=True, allow_none=True, load_default=None, validate=validate.Range(min=0, max=2**53 - 1))
 
 
