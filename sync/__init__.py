@@ -3,7 +3,8 @@
 change    one immutable change: shape, limits, hash, wire text
 merge     standing answers of a record: a pure function of the set of changes; runs on the phone too
 log       the store: every accepted change once, in order, its bytes verbatim; snapshots, references, held changes
-exchange  push, pull, fetch, retry of held changes; one transaction each
+exchange  push, pull, fetch; one transaction each
+held      the retry of held changes;  erasing  forgetting a person without breaking the chain
 wire      requests and answers as bytes, limits and error codes, for any web framework
 client    a reference client
 

@@ -1,4 +1,4 @@
-"""Push, pull, fetch, and the retry of held changes; each a single transaction or a read that cannot miss anything.
+"""Push, pull, fetch; each a single transaction or a read that cannot miss anything.
 
 Promises: a receipt "stored" means on disk; the same change again gets the same receipt; the same id with other
 content is kept raw and raised; one bad change never stops another; a pull costs what changed, not what exists.
@@ -24,10 +24,6 @@ Place = dict[str, Any]
 PAGE_RECORDS = 500
 PAGE_CHARACTERS = 4_000_000
 
-# Held for good unless somebody asks for them by reason: these do not get better by waiting.
-NOT_RETRIED = frozenset(("other_content", "hash_mismatch", "device_revoked"))
-
-
 @dataclass(slots=True)
 class Arrival:
     """One text as it came in, with what was found out before the transaction."""
@@ -52,7 +48,7 @@ def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str],
     if not arrivals:
         return []
     with store.writing() as counter:
-        return _store(store, counter, device, arrivals)
+        return store_arrivals(store, counter, device, arrivals)
 
 
 def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_revoked: bool = False) -> Arrival:
@@ -72,7 +68,7 @@ def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_
     return Arrival(text, stated_hash, found, identity, change, accept(change) if accept is not None else None)
 
 
-def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
+def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
     known = {row[0]: (row[1], row[2]) for row in
              store.rows_of("SELECT id, hash, position FROM change_log", "id",
                            (a.identity for a in arrivals if a.change is not None))}
@@ -249,55 +245,6 @@ def write(store: Store, pen: Pen, record: str, answers: Mapping[str, Any], by: s
                          replaces=replaces, basis=basis, schema=store.newest_schema)
     text = to_text(change)
     return push(store, pen.device, [text], [content_hash(text)], accept)[0]
-
-
-def retry_held(store: Store, accept: Accept | None = None, reasons: Iterable[str] | None = None) -> list[Receipt]:
-    """Receipts of held changes tried again, each under the device that sent it.
-
-    reasons: which to try; without it all that can get better by waiting (not a revoked device, not other content).
-    """
-    wanted = frozenset(reasons) if reasons is not None else None
-    by_device: dict[str, list[Arrival]] = {}
-    with store.working():
-        rows = store.rows("SELECT body, stated_hash, device, reason FROM held WHERE resolved_at = '' ORDER BY number")
-    for body, stated_hash, device, reason in rows:
-        if reason in wanted if wanted is not None else reason not in NOT_RETRIED:
-            text = bytes(body).decode("utf-8", "surrogatepass")
-            by_device.setdefault(device, []).append(arrive(store, text, stated_hash, accept))
-    receipts = []
-    for device, arrivals in by_device.items():
-        with store.writing() as counter:
-            receipts.extend(_store(store, counter, device, arrivals))
-    return receipts
-
-
-def erase(store: Store, record: str) -> int:
-    """The number of texts erased: those of a personal record whose answers no longer stand.
-
-    Push a change that replaces what stands first, so that every device forgets; the chain stays whole because it
-    covers ids and hashes only. Raises ValueError for a record whose kind was not declared personal.
-    """
-    kind = record.partition(":")[0]
-    if kind not in store.personal:
-        raise ValueError(f"{kind} is not declared personal, so {record} cannot be erased; void it instead")
-    with store.writing():
-        snapshot = store.snapshots([record]).get(record)
-        if snapshot is None:
-            return 0
-        standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
-        doomed = [row[0] for row in store.rows("SELECT id FROM change_log WHERE record = ? AND body IS NOT NULL",
-                                               (record,)) if row[0] not in standing]
-        store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
-        _forget_replaced(store, record, snapshot)
-    return len(doomed)
-
-
-def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:
-    """Leaves in the snapshot what the texts that are left say, so that a rebuild from the log gives the same."""
-    left = [json.loads(row[0]) for row in store.rows(
-        "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
-    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
-    store.rows("UPDATE snapshot SET json = ? WHERE record = ?", (snapshot_text({**snapshot, "gone": gone}), record))
 
 
 def time_text() -> str:
