@@ -5,13 +5,14 @@ and hash; the cursor moves in the same transaction as the rows; whatever else an
 body, an error status) changes nothing. Needs the standard library only.
 """
 
+import base64
 import datetime
 import gzip
 import json
 import sqlite3
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from . import merge
@@ -235,6 +236,31 @@ class Client:
 
     def _keep_state(self, name: str, value: str) -> None:
         self.disk.execute("INSERT OR REPLACE INTO state (name, value) VALUES (?, ?)", (name, value))
+
+
+def log_pages(post: Post) -> Iterator[dict[str, Any]]:
+    """The pages of the server's log, from its beginning, for audit and rebuild (audit.rebuild); raises Offline.
+
+    post must carry a credential that may read everything.
+    """
+    cursor = None
+    while True:
+        try:
+            page = json.loads(post("changes", json.dumps({"cursor": cursor}).encode()))
+            if page["reset"]:
+                raise Offline("the server was put back while its log was read; begin again")
+            found, cursor, is_more = page["changes"], page["cursor"], page["next"] is not None
+        except (ValueError, KeyError, TypeError) as trouble:
+            raise Offline("the answer is not a page of the log") from trouble
+        if found:
+            yield page
+        if not is_more:
+            return
+
+
+def basic(name: str, password: str) -> dict[str, str]:
+    """The header by which a program says who it is, for http_post."""
+    return {"Authorization": "Basic " + base64.b64encode(f"{name}:{password}".encode()).decode()}
 
 
 def _now() -> str:

@@ -28,11 +28,13 @@ CONTENT_POLICY = (
     "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 
-# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office".
+# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office" (signed in), "auditing"
+# (the office, signed in or, for a program, with name and password in the request: HTTP's Basic).
 RULES = {
     "static": "anyone", "office.front": "anyone", "office.health": "anyone", "office.tag": "anyone",
     "phone.shell": "anyone", "phone.worker": "anyone", "phone.asset": "anyone",
     "wire.enrol": "anyone", "wire.push": "pushing", "wire.pull": "phone", "wire.fetch": "phone",
+    "wire.changes": "auditing",
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
@@ -252,6 +254,9 @@ def _admit() -> Any:
             if request.method == "GET":
                 return redirect(url_for("office.login", next=request.path))
             abort(401)
+    elif rule == "auditing":
+        if not (_is_signed_in() or _proves_itself()):
+            abort(401)
     elif rule in ("phone", "pushing"):
         token = request.cookies.get(cookie_name(), "")
         found = current_app.extensions["doors"].device_of(token)
@@ -266,6 +271,20 @@ def _admit() -> Any:
 def _is_signed_in() -> bool:
     name, mark = session.get("office"), session.get("mark")
     return bool(name and mark) and hmac.compare_digest(mark, current_app.extensions["doors"].office_mark(name))
+
+
+def _proves_itself() -> bool:
+    """Whether a program's request carries the office's name and password."""
+    given = request.authorization
+    if given is None or given.type != "basic":
+        return False
+    tries, who = current_app.extensions["tries"], f"audit {request.remote_addr}"
+    if tries.are_spent(who):
+        abort(429)
+    if current_app.extensions["doors"].is_office(given.username or "", given.password or ""):
+        return True
+    tries.failed(who)
+    return False
 
 
 def _same_origin() -> None:

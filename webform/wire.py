@@ -57,6 +57,13 @@ def fetch() -> Response:
     return _packed(*wire.answer_fetch(store, request.get_data(), request.headers.get("Content-Encoding")))
 
 
+@blueprint.post("/changes")
+def changes() -> Response:
+    """The log as it is stored, for audit and rebuild; the office's, not a phone's."""
+    store = current_app.extensions["shop"].store
+    return _packed(*wire.answer_changes(store, request.get_data(), request.headers.get("Content-Encoding")))
+
+
 def _packed(status: int, answer: dict[str, Any]) -> Response:
     body, headers = wire.packed(answer, request.headers.get("Accept-Encoding"))
     return Response(body, status, headers)
