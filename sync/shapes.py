@@ -26,7 +26,9 @@ ERRORS = {
     "unavailable": (503, "The store did not take this. Nothing of the request is stored. Send it again later."),
 }
 
-READING = ("body_cut", "not_json", "bad_request", "too_large", "bad_encoding", "unavailable")
+# (status, code) of what any request may be refused with.
+READING = tuple((ERRORS[code][0], code) for code in ("body_cut", "not_json", "bad_request", "too_large", "bad_encoding"))
+STORING = (*READING, (503, "unavailable"))
 
 
 class Texts(fields.Field[list[str]]):
@@ -176,16 +178,16 @@ class ChangesAnswer(Shape):
 
 
 class Route(NamedTuple):
-    """One address of the wire. errors: codes of ERRORS, or (status, code) of the deployment's own."""
+    """One address of the wire. errors: (status, code), those of the deployment's own doors too."""
 
     name: str
     about: str
     request: Shape
     answer: Shape
-    errors: tuple[str | tuple[int, str], ...] = READING
+    errors: tuple[tuple[int, str], ...] = STORING
 
 
-PUSH = Route("push", "Receipts for changes", PushRequest(), PushAnswer(), (*READING, "held_quota"))
+PUSH = Route("push", "Receipts for changes", PushRequest(), PushAnswer(), (*STORING, (429, "held_quota")))
 PULL = Route("pull", "One page of what changed since the cursor", PullRequest(), PullAnswer())
 FETCH = Route("fetch", "Whole records that a device does not carry", FetchRequest(), FetchAnswer())
 CHANGES = Route("changes", "The log itself, for audit and rebuild", ChangesRequest(), ChangesAnswer())

@@ -43,7 +43,7 @@ def push(store: Store, device: str, body: bytes, encoding: str | None = None,
          accept: exchange.Accept | None = None, *, is_revoked: bool = False) -> tuple[int, dict[str, Any], list[str]]:
     """As answer_push, and with it the records that changed, whose verdicts are now to be computed again."""
     try:
-        request = _read(PUSH, body, encoding)
+        request = read(PUSH, body, encoding)
         if len(request["changes"]) != len(request["hashes"]):
             raise WireError("bad_request", {"hashes": ["There must be one hash for each change."]})
         if is_revoked and lookup.held_count(store, device) + len(request["changes"]) > MOST_HELD:
@@ -66,7 +66,7 @@ def answer_pull(store: Store, body: bytes, encoding: str | None = None, carried:
                 limit: int = exchange.PAGE_RECORDS) -> Answer:
     """(status, page of records), or an error's status and shape."""
     try:
-        request = _read(PULL, body, encoding)
+        request = read(PULL, body, encoding)
         return 200, exchange.pull(store, request["cursor"], request["next"], limit, carried, request["witness"])
     except WireError as error:
         return error.answer
@@ -77,7 +77,7 @@ def answer_pull(store: Store, body: bytes, encoding: str | None = None, carried:
 def answer_fetch(store: Store, body: bytes, encoding: str | None = None) -> Answer:
     """(status, {"records": [...]}), or an error's status and shape."""
     try:
-        return 200, exchange.fetch(store, _read(FETCH, body, encoding)["records"])
+        return 200, exchange.fetch(store, read(FETCH, body, encoding)["records"])
     except WireError as error:
         return error.answer
     except Unavailable:
@@ -87,7 +87,7 @@ def answer_fetch(store: Store, body: bytes, encoding: str | None = None) -> Answ
 def answer_changes(store: Store, body: bytes, encoding: str | None = None) -> Answer:
     """(status, page of the log as stored), or an error's status and shape. For whoever may read everything."""
     try:
-        return 200, audit.changes(store, _read(CHANGES, body, encoding)["cursor"])
+        return 200, audit.changes(store, read(CHANGES, body, encoding)["cursor"])
     except WireError as error:
         return error.answer
     except Unavailable:
@@ -125,7 +125,8 @@ def unpacked(body: bytes, encoding: str | None = None) -> bytes:
     return body
 
 
-def _read(route: Route, body: bytes, encoding: str | None) -> dict[str, Any]:
+def read(route: Route, body: bytes, encoding: str | None = None) -> dict[str, Any]:
+    """What a request says, in the route's shape; raises WireError."""
     try:
         found = strict_json(unpacked(body, encoding).decode("utf-8"))
     except (UnicodeDecodeError, Refused):

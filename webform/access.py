@@ -34,7 +34,7 @@ RULES = {
     "static": "anyone", "office.front": "anyone", "office.health": "anyone", "office.tag": "anyone",
     "phone.shell": "anyone", "phone.worker": "anyone", "phone.asset": "anyone",
     "wire.enrol": "anyone", "wire.push": "pushing", "wire.pull": "phone", "wire.fetch": "phone",
-    "wire.changes": "auditing",
+    "wire.changes": "auditing", "wire.description": "anyone",
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
