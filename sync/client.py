@@ -120,6 +120,12 @@ class Client:
         """(id, reason) of changes that the server holds."""
         return list(self.disk.execute("SELECT id, reason FROM outbox WHERE status = 'held' ORDER BY number"))
 
+    def outbox_file(self) -> str:
+        """The text of a file that carries by hand all that the server has not confirmed; held changes too."""
+        rows = list(self.disk.execute("SELECT text, hash FROM outbox WHERE status <> 'stored' ORDER BY number"))
+        return json.dumps({"ashbook_outbox": 1, "device": self.pen.device, "schema": 1, "changes": [row[0] for row in rows],
+                           "hashes": [row[1] for row in rows]}, ensure_ascii=False)
+
     # --- what the link does ------------------------------------------------------------------------------------
 
     def sync(self) -> None:

@@ -24,6 +24,9 @@ Place = dict[str, Any]
 PAGE_RECORDS = 500
 PAGE_CHARACTERS = 4_000_000
 
+# Reasons that lie in the device and not in the change: shut out by the desk; named by a file, and not known here.
+SHUT = ("device_revoked", "device_unknown")
+
 @dataclass(slots=True)
 class Arrival:
     """One text as it came in, with what was found out before the transaction."""
@@ -37,21 +40,22 @@ class Arrival:
 
 
 def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str], accept: Accept | None = None, *,
-         is_revoked: bool = False) -> list[Receipt]:
+         shut: str | None = None) -> list[Receipt]:
     """One receipt for each text, in the order sent, after the commit.
 
     {"id", "hash" as stated, "status": "stored"|"held", "position": n or None, "reason": code or None}, and for the
     caller "record" and "is_new".
-    accept(change) returns None or the code of a reason to hold it. Raises log.Unavailable: then nothing is stored.
+    accept(change) returns None or the code of a reason to hold it. shut: one of SHUT, for which everything is held that is
+    not stored already. Raises log.Unavailable: then nothing is stored.
     """
-    arrivals = [arrive(store, text, stated, accept, is_revoked) for text, stated in zip(texts, hashes, strict=True)]
+    arrivals = [arrive(store, text, stated, accept, shut) for text, stated in zip(texts, hashes, strict=True)]
     if not arrivals:
         return []
     with store.writing() as counter:
         return store_arrivals(store, counter, device, arrivals)
 
 
-def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_revoked: bool = False) -> Arrival:
+def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, shut: str | None = None) -> Arrival:
     """What can be said about a text without the database: its change, or the reason to hold it."""
     found = content_hash(text)
     stated_hash = stated_hash if is_hash(stated_hash) else ""
@@ -59,10 +63,10 @@ def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_
         change = parse(text, store.newest_schema)
     except Refused as refusal:
         reason = refusal.code if found == stated_hash else "hash_mismatch"
-        return Arrival(text, stated_hash, found, identity_in(text), None, "device_revoked" if is_revoked else reason)
+        return Arrival(text, stated_hash, found, identity_in(text), None, shut or reason)
     identity = change["id"]
-    if is_revoked:
-        return Arrival(text, stated_hash, found, identity, change, "device_revoked")
+    if shut:
+        return Arrival(text, stated_hash, found, identity, change, shut)
     if found != stated_hash:
         return Arrival(text, stated_hash, found, identity, None, "hash_mismatch")
     return Arrival(text, stated_hash, found, identity, change, accept(change) if accept is not None else None)
@@ -86,7 +90,7 @@ def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals
             stored_hash, stored_position = known[arrival.identity]
             if stored_hash != arrival.hash:
                 reason = "other_content"
-            elif reason != "device_revoked":
+            elif reason not in SHUT:
                 reason, position = None, stored_position
         elif change is not None and reason is None:
             counter.position += 1
@@ -97,7 +101,7 @@ def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals
             log_rows.append((position, arrival.identity, arrival.hash, counter.chain, change["record"], change["kind"],
                              device, now, arrival.text))
             of_record.setdefault(change["record"], []).append((position, change))
-        if reason is not None and not (reason == "device_revoked" and arrival.identity in known):
+        if reason is not None and not (reason in SHUT and arrival.identity in known):
             arrival.reason = reason
             held.append(arrival)
         receipts.append({"id": arrival.identity or None, "hash": arrival.stated_hash, "position": position,

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable
 
-from .exchange import Accept, Arrival, Receipt, arrive, store_arrivals
+from .exchange import SHUT, Accept, Arrival, Receipt, arrive, store_arrivals
 from .log import Store
 
 # Held for good unless somebody asks for them by reason: these do not get better by waiting.
-NOT_RETRIED = frozenset(("other_content", "hash_mismatch", "device_revoked"))
+NOT_RETRIED = frozenset(("other_content", "hash_mismatch", *SHUT))
 
 
 def retry_held(store: Store, accept: Accept | None = None, reasons: Iterable[str] | None = None) -> list[Receipt]:

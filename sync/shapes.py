@@ -99,6 +99,15 @@ class ChangesRequest(Shape):
     cursor = fields.Nested(Place, allow_none=True, required=True)
 
 
+class OutboxFile(Shape):
+    """A file that carries an outbox by hand: the texts and hashes that a push would have."""
+
+    ashbook_outbox = fields.Integer(strict=True, required=True, validate=validate.Range(min=1))
+    device = text(64)
+    changes = Texts(required=True)
+    hashes = Texts(required=True)
+
+
 class Receipt(Shape):
     """What became of one change. Only stored, with the id and the hash sent, takes it out of an outbox."""
 

@@ -50,7 +50,8 @@ def push(store: Store, device: str, body: bytes, encoding: str | None = None,
             raise WireError("held_quota")
         with store.working():
             is_reset = not exchange.fits(store, request["witness"])
-        receipts = exchange.push(store, device, request["changes"], request["hashes"], accept, is_revoked=is_revoked)
+        receipts = exchange.push(store, device, request["changes"], request["hashes"], accept,
+                                 shut="device_revoked" if is_revoked else None)
         end = exchange.place_of(store.counter())
         answer = {"epoch": end["epoch"], "end": end, "reset": is_reset,
                   "receipts": [{key: receipt[key] for key in ("id", "hash", "status", "position", "reason")}

@@ -20,6 +20,7 @@ from flask import Flask, abort, current_app, g, redirect, request, session, url_
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from .trade.tag_code import ALPHABET
+from .tries import Tries
 
 # The same policy on every file, wherever it is served from; deploy/Caddyfile carries the same text.
 CONTENT_POLICY = (
@@ -38,17 +39,15 @@ RULES = {
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
+    "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
 }
 
 CODE_CHARACTERS = 14  # 70 bits
 CODE_SECONDS = 600
-TRIES = 10
-TRIES_SECONDS = 600
 COOKIE_SECONDS = 400 * 86400
 SEEN_SECONDS = 600
-MOST_WATCHED = 1000
 
 
 class Doors:
@@ -163,29 +162,6 @@ class Doors:
             if device in doors["devices"]:
                 doors["devices"][device]["revoked"] = stamp()
                 self.write(doors)
-
-
-class Tries:
-    """At most TRIES failures in TRIES_SECONDS from one address for one door."""
-
-    def __init__(self) -> None:
-        self.failures: dict[str, list[float]] = {}
-        self.lock = threading.Lock()
-
-    def are_spent(self, who: str) -> bool:
-        """Whether this address must wait."""
-        with self.lock:
-            recent = [at for at in self.failures.get(who, []) if at > time.monotonic() - TRIES_SECONDS]
-            self.failures[who] = recent
-            return len(recent) >= TRIES
-
-    def failed(self, who: str) -> None:
-        """Counts one failure."""
-        with self.lock:
-            if len(self.failures) > MOST_WATCHED:
-                oldest = time.monotonic() - TRIES_SECONDS
-                self.failures = {name: found for name, found in self.failures.items() if found and found[-1] > oldest}
-            self.failures.setdefault(who, []).append(time.monotonic())
 
 
 UNKNOWN = generate_password_hash(secrets.token_hex(16))

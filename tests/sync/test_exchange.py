@@ -103,7 +103,7 @@ def test_held_changes_are_stored_when_what_they_lacked_arrives(store):
 def test_a_revoked_device_is_answered_held_and_nothing_else_until_somebody_lets_it_in(store):
     known = made("a.1", JOB, {"flow": "1"})
     pushed(store, known)
-    receipts = pushed(store, known, made("a.2", JOB, {"flow": "2"}), "{", is_revoked=True)
+    receipts = pushed(store, known, made("a.2", JOB, {"flow": "2"}), "{", shut="device_revoked")
     assert {receipt["reason"] for receipt in receipts} == {"device_revoked"}
     assert lookup.held_count(store, "a") == 2 and lookup.held_count(store, "b") == 0
     assert held.retry_held(store) == []
