@@ -5,6 +5,7 @@ and hash; the cursor moves in the same transaction as the rows; whatever else an
 body, an error status) changes nothing. Needs the standard library only.
 """
 
+import base64
 import contextlib
 import datetime
 import gzip
@@ -120,6 +121,12 @@ class Client:
     def held(self) -> list[tuple[str, str]]:
         """(id, reason) of changes that the server holds."""
         return list(self.disk.execute("SELECT id, reason FROM outbox WHERE status = 'held' ORDER BY number"))
+
+    def outbox_file(self) -> str:
+        """The text of a file that carries by hand all that the server has not confirmed; held changes too."""
+        rows = list(self.disk.execute("SELECT text, hash FROM outbox WHERE status <> 'stored' ORDER BY number"))
+        return json.dumps({"ashbook_outbox": 1, "device": self.pen.device, "schema": 1, "changes": [row[0] for row in rows],
+                           "hashes": [row[1] for row in rows]}, ensure_ascii=False)
 
     # --- what the link does ------------------------------------------------------------------------------------
 
@@ -256,6 +263,31 @@ class Client:
 
     def _keep_state(self, name: str, value: str) -> None:
         self.disk.execute("INSERT OR REPLACE INTO state (name, value) VALUES (?, ?)", (name, value))
+
+
+def log_pages(post: Post) -> Iterator[dict[str, Any]]:
+    """The pages of the server's log, from its beginning, for audit and rebuild (audit.rebuild); raises Offline.
+
+    post must carry a credential that may read everything.
+    """
+    cursor = None
+    while True:
+        try:
+            page = json.loads(post("changes", json.dumps({"cursor": cursor}).encode()))
+            if page["reset"]:
+                raise Offline("the server was put back while its log was read; begin again")
+            found, cursor, is_more = page["changes"], page["cursor"], page["next"] is not None
+        except (ValueError, KeyError, TypeError) as trouble:
+            raise Offline("the answer is not a page of the log") from trouble
+        if found:
+            yield page
+        if not is_more:
+            return
+
+
+def basic(name: str, password: str) -> dict[str, str]:
+    """The header by which a program says who it is, for http_post."""
+    return {"Authorization": "Basic " + base64.b64encode(f"{name}:{password}".encode()).decode()}
 
 
 def _now() -> str:

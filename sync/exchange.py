@@ -1,4 +1,4 @@
-"""Push, pull, fetch, and the retry of held changes; each a single transaction or a read that cannot miss anything.
+"""Push, pull, fetch; each a single transaction or a read that cannot miss anything.
 
 Promises: a receipt "stored" means on disk; the same change again gets the same receipt; the same id with other
 content is kept raw and raised; one bad change never stops another; a pull costs what changed, not what exists.
@@ -24,9 +24,8 @@ Place = dict[str, Any]
 PAGE_RECORDS = 500
 PAGE_CHARACTERS = 4_000_000
 
-# Held for good unless somebody asks for them by reason: these do not get better by waiting.
-NOT_RETRIED = frozenset(("other_content", "hash_mismatch", "device_revoked"))
-
+# Reasons that lie in the device and not in the change: shut out by the desk; named by a file, and not known here.
+SHUT = ("device_revoked", "device_unknown")
 
 @dataclass(slots=True)
 class Arrival:
@@ -41,21 +40,22 @@ class Arrival:
 
 
 def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str], accept: Accept | None = None, *,
-         is_revoked: bool = False) -> list[Receipt]:
+         shut: str | None = None) -> list[Receipt]:
     """One receipt for each text, in the order sent, after the commit.
 
     {"id", "hash" as stated, "status": "stored"|"held", "position": n or None, "reason": code or None}, and for the
     caller "record" and "is_new".
-    accept(change) returns None or the code of a reason to hold it. Raises log.Unavailable: then nothing is stored.
+    accept(change) returns None or the code of a reason to hold it. shut: one of SHUT, for which everything is held that is
+    not stored already. Raises log.Unavailable: then nothing is stored.
     """
-    arrivals = [arrive(store, text, stated, accept, is_revoked) for text, stated in zip(texts, hashes, strict=True)]
+    arrivals = [arrive(store, text, stated, accept, shut) for text, stated in zip(texts, hashes, strict=True)]
     if not arrivals:
         return []
     with store.writing() as counter:
-        return _store(store, counter, device, arrivals)
+        return store_arrivals(store, counter, device, arrivals)
 
 
-def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_revoked: bool = False) -> Arrival:
+def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, shut: str | None = None) -> Arrival:
     """What can be said about a text without the database: its change, or the reason to hold it."""
     found = content_hash(text)
     stated_hash = stated_hash if is_hash(stated_hash) else ""
@@ -63,16 +63,16 @@ def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_
         change = parse(text, store.newest_schema)
     except Refused as refusal:
         reason = refusal.code if found == stated_hash else "hash_mismatch"
-        return Arrival(text, stated_hash, found, identity_in(text), None, "device_revoked" if is_revoked else reason)
+        return Arrival(text, stated_hash, found, identity_in(text), None, shut or reason)
     identity = change["id"]
-    if is_revoked:
-        return Arrival(text, stated_hash, found, identity, change, "device_revoked")
+    if shut:
+        return Arrival(text, stated_hash, found, identity, change, shut)
     if found != stated_hash:
         return Arrival(text, stated_hash, found, identity, None, "hash_mismatch")
     return Arrival(text, stated_hash, found, identity, change, accept(change) if accept is not None else None)
 
 
-def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
+def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
     known = {row[0]: (row[1], row[2]) for row in
              store.rows_of("SELECT id, hash, position FROM change_log", "id",
                            (a.identity for a in arrivals if a.change is not None))}
@@ -90,7 +90,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
             stored_hash, stored_position = known[arrival.identity]
             if stored_hash != arrival.hash:
                 reason = "other_content"
-            elif reason != "device_revoked":
+            elif reason not in SHUT:
                 reason, position = None, stored_position
         elif change is not None and reason is None:
             counter.position += 1
@@ -101,7 +101,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
             log_rows.append((position, arrival.identity, arrival.hash, counter.chain, change["record"], change["kind"],
                              device, now, arrival.text))
             of_record.setdefault(change["record"], []).append((position, change))
-        if reason is not None and not (reason == "device_revoked" and arrival.identity in known):
+        if reason is not None and not (reason in SHUT and arrival.identity in known):
             arrival.reason = reason
             held.append(arrival)
         receipts.append({"id": arrival.identity or None, "hash": arrival.stated_hash, "position": position,
@@ -261,66 +261,6 @@ def write(store: Store, pen: Pen, record: str, answers: Mapping[str, Any], by: s
                          replaces=replaces, basis=basis, schema=store.newest_schema)
     text = to_text(change)
     return push(store, pen.device, [text], [content_hash(text)], accept)[0]
-
-
-def retry_held(store: Store, accept: Accept | None = None, reasons: Iterable[str] | None = None) -> list[Receipt]:
-    """Receipts of held changes tried again, each under the device that sent it.
-
-    reasons: which to try; without it all that can get better by waiting (not a revoked device, not other content).
-    """
-    wanted = frozenset(reasons) if reasons is not None else None
-    by_device: dict[str, list[Arrival]] = {}
-    with store.working():
-        rows = store.rows("SELECT body, stated_hash, device, reason FROM held WHERE resolved_at = '' ORDER BY number")
-    for body, stated_hash, device, reason in rows:
-        if reason in wanted if wanted is not None else reason not in NOT_RETRIED:
-            text = bytes(body).decode("utf-8", "surrogatepass")
-            by_device.setdefault(device, []).append(arrive(store, text, stated_hash, accept))
-    receipts = []
-    for device, arrivals in by_device.items():
-        with store.writing() as counter:
-            receipts.extend(_store(store, counter, device, arrivals))
-    return receipts
-
-
-def erase(store: Store, record: str) -> int:
-    """The number of texts erased: those of a personal record whose answers no longer stand.
-
-    Push a change that replaces what stands first, so that every device forgets; the chain stays whole because it
-    covers ids and hashes only. Raises ValueError for a record whose kind was not declared personal.
-    """
-    kind = record.partition(":")[0]
-    if kind not in store.personal:
-        raise ValueError(f"{kind} is not declared personal, so {record} cannot be erased; void it instead")
-    with store.writing():
-        snapshot = store.snapshots([record]).get(record)
-        if snapshot is None:
-            return 0
-        standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
-        texts = {row[0]: json.loads(row[1]) for row in store.rows(
-            "SELECT id, body FROM change_log WHERE record = ? AND body IS NOT NULL", (record,))}
-        doomed = sorted(texts.keys() - _needed(texts, standing))
-        store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
-        _forget_replaced(store, record, snapshot)
-    return len(doomed)
-
-
-def _needed(texts: Mapping[str, Change], standing: set[str]) -> set[str]:
-    """The ids of the texts that make what stands, and of those that replace a part of them, which would else stand again."""
-    kept = standing & texts.keys()
-    while more := {identity for identity in texts.keys() - kept
-                   if any(other in kept and field in texts[other]["set"]
-                          for field, ids in texts[identity]["replaces"].items() for other in ids)}:
-        kept |= more
-    return kept
-
-
-def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:
-    """Leaves in the snapshot what the texts that are left say, so that a rebuild from the log gives the same."""
-    left = [json.loads(row[0]) for row in store.rows(
-        "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
-    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
-    store.rows("UPDATE snapshot SET json = ? WHERE record = ?", (snapshot_text({**snapshot, "gone": gone}), record))
 
 
 def time_text() -> str:

@@ -20,6 +20,7 @@ from flask import Flask, abort, current_app, g, redirect, request, session, url_
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from .trade.tag_code import ALPHABET
+from .tries import Tries
 
 # The same policy on every file, wherever it is served from; deploy/Caddyfile carries the same text.
 CONTENT_POLICY = (
@@ -28,26 +29,26 @@ CONTENT_POLICY = (
     "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 
-# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office".
+# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office" (signed in), "auditing"
+# (the office, signed in or, for a program, with name and password in the request: HTTP's Basic).
 RULES = {
     "static": "anyone", "office.front": "anyone", "office.health": "anyone", "office.tag": "anyone",
     "phone.shell": "anyone", "phone.worker": "anyone", "phone.asset": "anyone",
     "wire.enrol": "anyone", "wire.push": "pushing", "wire.pull": "phone", "wire.fetch": "phone",
+    "wire.changes": "auditing", "wire.description": "anyone",
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
     "office.checks": "office", "office.own": "office", "office.publish": "office",
+    "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
 }
 
 CODE_CHARACTERS = 14  # 70 bits
 CODE_SECONDS = 600
-TRIES = 10
-TRIES_SECONDS = 600
 COOKIE_SECONDS = 400 * 86400
 SEEN_SECONDS = 600
-MOST_WATCHED = 1000
 
 
 class Doors:
@@ -164,29 +165,6 @@ class Doors:
                 self.write(doors)
 
 
-class Tries:
-    """At most TRIES failures in TRIES_SECONDS from one address for one door."""
-
-    def __init__(self) -> None:
-        self.failures: dict[str, list[float]] = {}
-        self.lock = threading.Lock()
-
-    def are_spent(self, who: str) -> bool:
-        """Whether this address must wait."""
-        with self.lock:
-            recent = [at for at in self.failures.get(who, []) if at > time.monotonic() - TRIES_SECONDS]
-            self.failures[who] = recent
-            return len(recent) >= TRIES
-
-    def failed(self, who: str) -> None:
-        """Counts one failure."""
-        with self.lock:
-            if len(self.failures) > MOST_WATCHED:
-                oldest = time.monotonic() - TRIES_SECONDS
-                self.failures = {name: found for name, found in self.failures.items() if found and found[-1] > oldest}
-            self.failures.setdefault(who, []).append(time.monotonic())
-
-
 UNKNOWN = generate_password_hash(secrets.token_hex(16))
 
 
@@ -253,6 +231,9 @@ def _admit() -> Any:
             if request.method == "GET":
                 return redirect(url_for("office.login", next=request.path))
             abort(401)
+    elif rule == "auditing":
+        if not (_is_signed_in() or _proves_itself()):
+            abort(401)
     elif rule in ("phone", "pushing"):
         token = request.cookies.get(cookie_name(), "")
         found = current_app.extensions["doors"].device_of(token)
@@ -267,6 +248,20 @@ def _admit() -> Any:
 def _is_signed_in() -> bool:
     name, mark = session.get("office"), session.get("mark")
     return bool(name and mark) and hmac.compare_digest(mark, current_app.extensions["doors"].office_mark(name))
+
+
+def _proves_itself() -> bool:
+    """Whether a program's request carries the office's name and password."""
+    given = request.authorization
+    if given is None or given.type != "basic":
+        return False
+    tries, who = current_app.extensions["tries"], f"audit {request.remote_addr}"
+    if tries.are_spent(who):
+        abort(429)
+    if current_app.extensions["doors"].is_office(given.username or "", given.password or ""):
+        return True
+    tries.failed(who)
+    return False
 
 
 def _same_origin() -> None:

@@ -1,6 +1,6 @@
 """A store with something of everything in it, to be kept and proven. All of it is invented."""
 
-from sync import change, exchange
+from sync import change, erasing, exchange
 
 from .making import made, pushed
 
@@ -13,7 +13,7 @@ def fill(store):
         pushed(store, made(f"v.{n}", f"job:j{n % 5}", answers, lamport=n),
                made(f"w.{n}", f"job:j{n % 5}", {"note": f"naïve {n}"}, {"note": [f"w.{n - 5}"]} if n > 5 else None))
     pushed(store, made("a.2", "owner:haul", {"name": None}, {"name": ["a.1"]}))
-    exchange.erase(store, "owner:haul")
+    erasing.erase(store, "owner:haul")
     pushed(store, "{broken", "{broken", made("z.1", "job:j2", {"flow2": "1"}, schema=2))
     text = change.to_text(made("z.2", "job:j3", {"flow2": "1"}))
     exchange.push(store, "z", [text + " "], [change.content_hash(text)])

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sync import change, exchange, keep
+from sync import change, erasing, keep
 from sync.log import Unavailable
 from sync.verify import verify
 
@@ -154,14 +154,14 @@ def test_a_partly_erased_record_is_what_its_log_makes_of_it(store):
            made("b.1", "owner:haul", {"name": "Invented Haulage"}, {"name": ["a.1"]}),
            made("b.2", "owner:haul", {"name": None, "city": "Invented Port"}, {"name": ["b.1"]}),
            made("b.3", "owner:haul", {"city": None}, {"city": ["b.2"]}))
-    assert exchange.erase(store, "owner:haul") == 0
+    assert erasing.erase(store, "owner:haul") == 0
     before = records(store)
     assert verify(store).problems == []
     keep.rebuild(store)
     assert records(store) == before and verify(store).problems == []
     pushed(store, made("b.4", "owner:haul", {"name": None, "phone": None, "city": None},
                        {"name": ["b.2"], "phone": ["a.1"], "city": ["b.3"]}))
-    assert exchange.erase(store, "owner:haul") == 4 and verify(store).problems == []
+    assert erasing.erase(store, "owner:haul") == 4 and verify(store).problems == []
 
 
 def test_texts_erased_before_their_order_was_known_are_no_finding(store):
@@ -169,4 +169,4 @@ def test_texts_erased_before_their_order_was_known_are_no_finding(store):
     pushed(store, made("a.1", "owner:haul", {"name": "Invented"}),
            made("c.1", "owner:haul", {"name": None}, {"name": ["b.1"]}),
            made("b.1", "owner:haul", {"name": "Other"}, {"name": ["a.1"]}))
-    assert exchange.erase(store, "owner:haul") == 2 and verify(store).problems == []
+    assert erasing.erase(store, "owner:haul") == 2 and verify(store).problems == []

@@ -5,8 +5,10 @@ from typing import Any
 
 from flask import abort, redirect, render_template, request, url_for
 
-from sync import exchange, lookup
+from sync import lookup
 from sync.change import Refused
+from sync.exchange import SHUT
+from sync.held import NOT_RETRIED, retry_held
 
 from ..checklist import check
 from ..checklist.lookup import field_of, policy_of, step_of
@@ -60,13 +62,17 @@ def held() -> str:
     """Changes that were kept aside, with the reason, raw."""
     found = lookup.held(shop().store)
     return render_template("held.html", held=[{**entry, "why": why_held(entry["reason"]), **_told(entry)} for entry in found],
-                           is_hopeful=any(entry["reason"] not in exchange.NOT_RETRIED for entry in found))
+                           shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
+                           is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
 
 
 @blueprint.post("/office/held")
 def retry() -> Any:
-    """Tries all held changes again that can get better by waiting."""
-    exchange.retry_held(shop().store, check.refusal)
+    """Tries all held changes again that can get better by waiting, or lets in those that a shut-out device sent."""
+    reason = request.form.get("reason", "")
+    if reason and reason not in SHUT:
+        abort(400)
+    retry_held(shop().store, check.refusal, [reason] if reason else None)
     return redirect(url_for(".held"))
 
 

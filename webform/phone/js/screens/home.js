@@ -96,7 +96,7 @@ export async function waitingScreen() {
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
       if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
     } }, t("page.sync")),
-    h("button", { onclick: async () => {
+    h("button", { "data-testid": "export", onclick: async () => {
       const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
       link.click();
     } }, t("page.export")),
