@@ -1,7 +1,7 @@
 """The `ashbook` command, killed at its n-th step: python -m tests.keeping.dying N DATA WORDS...
 
 Ends as the command does where there is no n-th step. A step is each statement to a store, and each time that a file below
-DATA is opened for writing, made, renamed or removed.
+DATA is opened, made, renamed or removed.
 """
 
 import os
@@ -11,8 +11,7 @@ import sys
 from sync.log import Store
 from webform.__main__ import main
 
-WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
-CHANGES = {"os.rename", "os.mkdir", "os.rmdir", "os.remove", "shutil.rmtree"}
+EVENTS = {"open", "os.rename", "os.mkdir", "os.rmdir", "os.remove", "shutil.rmtree"}
 
 
 class Steps:
@@ -29,8 +28,7 @@ class Steps:
 
     def audit(self, event, arguments):
         """Python tells of every opening and renaming before it happens."""
-        is_write = event in CHANGES or (event == "open" and isinstance(arguments[2], int) and arguments[2] & WRITES)
-        if is_write and self.data in str(arguments[0]):
+        if event in EVENTS and self.data in str(arguments[0]):
             self.step()
 
     def counted(self, real):
