@@ -5,6 +5,7 @@ merge     standing answers of a record: a pure function of the set of changes; r
 log       the store: every accepted change once, in order, its bytes verbatim; snapshots, references, held changes
 exchange  push, pull, fetch, retry of held changes; one transaction each
 wire      requests and answers as bytes, limits and error codes, for any web framework
+photos    photos by their hash, resumable, checked;  pictures  what may be shown of them
 client    a reference client
 
 Promises: equal sets of changes give equal records, byte for byte; a delivery repeated is a delivery once;
