@@ -6,6 +6,8 @@ field does not need, so that a declared field says only what matters about it.
 
 from collections import namedtuple
 
+from .photos import MOST
+
 # One answer that can be picked: the code that is stored and the words on the button.
 Choice = namedtuple("Choice", ("code", "label"))
 
@@ -69,8 +71,8 @@ def cells(name, label, feels, required=True, help=""):
 
 
 def photos(name, label, required=False, help="", policy="later"):
-    """Photos: a list of {sha256, bytes, taken_at}; see photos.py."""
-    return Field(name, label, "photos", (), None, None, None, False, (), None, required, help, policy, None, 0)
+    """Photos: a list of at most `longest` times {sha256, bytes, taken_at}; see photos.py."""
+    return Field(name, label, "photos", (), None, None, None, False, (), None, required, help, policy, None, MOST)
 
 
 def step(name, record, title, fields, slot=None, is_staged=False, policy="later", feeds="book", skippable=False,
