@@ -102,7 +102,7 @@ def test_a_photo_that_has_not_come_is_told_and_the_report_waits_for_it(app):
     sign(app)
     page, paper = desk.get("/office/jobs/demo1/report").text, pdf(desk)
     for text in (page, paper):
-        assert "Not arrived yet" in text and "Waits for photos" in text and "1 of the photos that this report names" in text
+        assert "Not arrived yet" in text and "Waits for photos" in text and "Photos that have not arrived yet: 1." in text
     assert 'class="status final"' not in page
     assert "not arrived yet" in desk.get("/office/jobs/demo1").text
     put(phone)
@@ -124,7 +124,7 @@ def test_a_lost_photo_needs_a_reason_which_the_report_prints_and_arriving_after_
         answer = desk.post(f"/office/photos/{name}", data={**form, "reason": "phone <b>fell</b> in the dock"})
         assert answer.status_code == 302
     text = pdf(desk)
-    assert "fell" in text and "2 of the photos that this report names are lost" in text and "Waits" not in text
+    assert "fell" in text and "(Office, " in text and "Photos that are lost: 2." in text and "Waits" not in text
     page = desk.get("/office/jobs/demo1/report").text
     assert "&lt;b&gt;fell" in page and 'class="status final"' in page
     assert "&lt;b&gt;fell" in desk.get("/office/jobs/demo1").text

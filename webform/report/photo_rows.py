@@ -23,8 +23,9 @@ def photo_rows(records: Records, standing: dict[str, dict[str, str]], words: dic
         title = words.get("report.test." + step.name, show.title_of(step, words))
         if step.is_staged:
             title = sentence(words, "report.photo_of", {"test": title, "stage": words["report." + stage].lower()})
+        person = words["desk.office"] if held["by"].startswith("desk:") else records.name(held["by"])
         told = {"here": "", "waits": words["report.photo_waits"], "lost": sentence(words, "report.photo_lost", {
-            "reason": held["reason"], "person": records.name(held["by"]), "when": when(held["at"])})}
+            "reason": held["reason"], "person": person, "when": when(held["at"])})}
         found.append({"sha256": photo["sha256"], "state": held["state"], "text": told[held["state"]],
                       "caption": title + ", " + sentence(words, "report.photo_taken", {"when": when(photo["taken_at"])})})
     return found
