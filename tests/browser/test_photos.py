@@ -151,6 +151,8 @@ def test_an_upload_cut_in_the_middle_goes_on_where_it_was_and_the_report_waits_m
         assert office.page.get_by_test_id("absent-photos").get_by_text("Look at it, before cleaning").count() == 1
         office.page.goto(job + "/report")
         assert "Photos that have not arrived yet: 1" in office.page.get_by_test_id("report").inner_text()
+        server.kill()  # kill -9: what was confirmed is on its disk
+        server.start()
         link.turn("up")
         link.sent_up = 0
         one.sync()
@@ -270,3 +272,28 @@ def test_nothing_of_the_photos_is_cut_off_on_a_narrow_phone(server, phone, tmp_p
         assert box["x"] >= 0 and box["x"] + box["width"] <= 360 and box["height"] >= 48
         assert button.evaluate("one => one.scrollWidth <= one.clientWidth && one.scrollHeight <= one.clientHeight")
     one.page.screenshot(path=str(tmp_path / "photos.png"), full_page=True)
+
+
+def test_a_full_phone_says_so_and_keeps_what_was_typed_and_taken(server, phone, tmp_path):
+    one = ready(server, phone)
+    open_visual(one, "S-5007")
+    choose(one, picture(tmp_path / "a.jpg", 11))
+    here = one.page.evaluate("location.hash")
+    used = one.page.evaluate("navigator.storage.estimate().then((found) => found.usage)")
+    one.end()
+    # Chromium asks for the quota when a book is opened and remembers it, so it is set before
+    one.context = one.playwright.chromium.launch_persistent_context(str(one.profile), **one.launching())
+    one.page = one.context.pages[0]
+    quota = one.context.new_cdp_session(one.page)
+    quota.send("Storage.overrideQuotaForOrigin", {"origin": server.url, "quotaSize": used + 300_000})
+    one.page.goto(server.url + "/phone/" + here)
+    one.page.get_by_test_id("restored").wait_for()
+    one.reach("photos")
+    one.page.get_by_test_id("choose-photos").set_input_files(str(picture(tmp_path / "b.jpg", 12)))
+    one.page.wait_for_function("() => document.getElementById('said').textContent.includes('no room')")
+    assert one.page.get_by_test_id("photo-tile").count() == 1
+    assert one.page.get_by_test_id("photo-working-photos").is_hidden()
+    one.save()
+    one.sync()
+    photos_waiting(one, 0)
+    assert len(list((server.data / "photos").glob("??/*"))) == 1
