@@ -9,6 +9,7 @@ wire      requests and answers as bytes, for any web framework
 shapes    what every route takes and gives, and every error;  openapi  the same as a description for other programs
 audit     the raw log in pages, and a store made from it alone
 by_hand   an outbox that travels as a file
+photos    photos by their hash, resumable, checked;  pictures  what may be shown of them
 client    a reference client
 
 Promises: equal sets of changes give equal records, byte for byte; a delivery repeated is a delivery once;

@@ -15,6 +15,7 @@ from typing import Any
 from sync import exchange, lookup
 from sync.change import Pen
 from sync.log import Store
+from sync.photos import Photos
 
 from .checklist import calls, case, check, declaration
 from .checklist.book import first_lamport
@@ -35,6 +36,7 @@ class Shop:
         self.data = data
         self.store = open_store(data, url)
         self.open_fields = OpenFields(self.store)
+        self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
         self._states: OrderedDict[str, dict[str, Any]] = OrderedDict()

@@ -14,6 +14,7 @@ from sync import exchange
 from sync import lookup as log
 from sync.change import Pen
 from sync.log import Store
+from sync.photos import Photos
 from tests.checklist.views import MODEL, number, view
 from tests.report.filters import A_AFTER, A_BEFORE, A_ROUND, C_AFTER, C_ROUNDS, CHECK_IN, WORDS, report
 from webform import report as report_package
@@ -181,7 +182,7 @@ def client(tmp_path):
     write("round:r", job="job:j", treatment={"method": "wash", "minutes": number("480", "min")})
     app = flask.Flask("webform", root_path=str(Path(report_package.__file__).parents[1]))
     app.register_blueprint(report_package.blueprint)
-    app.extensions["shop"] = SimpleNamespace(store=store, job_state=state_of)
+    app.extensions["shop"] = SimpleNamespace(store=store, job_state=state_of, photos=Photos(tmp_path / "photos"))
     yield app.test_client()
     store.close()
 

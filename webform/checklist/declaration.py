@@ -7,7 +7,7 @@ Labels are the English texts; a language file may override each under "field.STE
 
 from ..trade.ash import CEILING_PERCENT
 from ..trade.rules import START, rows_of
-from .shapes import Caution, cells, choice, choices, number, ref, step, text
+from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text
 
 SCHEMA = 1
 
@@ -133,6 +133,7 @@ STEPS = (
         choice("can", "Can and flanges", (("sound", "Sound"), ("dented", "Dented"), ("cracked", "Cracked"))),
         choice("wet", "Wet with", (
             ("dry", "Nothing"), ("water", "Water"), ("oil", "Oil"), ("fuel", "Fuel"), ("coolant", "Coolant"))),
+        photos("photos", "Photos", help="Both faces, and whatever is broken."),
         text("note", "Note", longest=1000),
     ), slot="visual", is_staged=True, policy="worse", feeds="verdict", skippable=True,
         cautions=("heat", "ash_dust", "fibre"),
@@ -155,6 +156,8 @@ STEPS = (
                shown_when=("kind", ("cells",))),
         number("count", "Counted exactly", ("",), 1, 5000, "", is_whole_number=True, required=False,
                shown_when=("kind", ("cells",))),
+        photos("photos", "Photos", help="The lit face, from the far side of the lamp."),
+        text("note", "Note", longest=1000),
     ), slot="light", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
     step("flow", "job", "Flow", (
         ref("check", "Check of the bench", "bench_check",
@@ -290,6 +293,10 @@ STEPS = (
         number("rounds", "Rounds", ("",), 1000, 10000000, "", is_whole_number=True),
         text("key", "Key", required=True, longest=128),
     ), slot="pin", policy="identity", place="office"),
+    # the record of a photo is named by its hash; it exists only where a person gave the photo up
+    step("photo_lost", "photo", "Photo is lost", (
+        text("reason", "Why it cannot come any more", required=True, longest=300),
+    ), slot="lost", place="office"),
     step("shop", "shop", "Shop", (
         text("name", "Name of the shop", required=True, longest=120),
         text("address", "Address on reports", longest=300),

@@ -108,7 +108,8 @@ def job(job_id: str) -> str:
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
-        history=readings.history(views, record))
+        history=readings.history(views, record), absent=readings.absent_photos(views, record),
+        is_reason_missing=request.args.get("missing") == "reason")
 
 
 def _today(problem: str | None, typed: str) -> str:

@@ -55,12 +55,15 @@ async function status() {
   if (!device) parts.push(t("page.status_not_enrolled"));
   if (now.isShut) parts.push(t("page.status_shut"));
   if (now.count) parts.push(t("page.status_waiting", { count: now.count, since: new Date(now.since ?? "").toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) }), t("page.status_lose"));
+  if (now.photos) parts.push(t(now.photos === 1 ? "page.status_photo" : "page.status_photos", now));
+  if (now.photos && !now.count) parts.push(t("page.status_lose"));
   if (now.drafts) parts.push(t("page.status_drafts", now));
   if (now.held) parts.push(t("page.status_held", now));
   strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
   strip.classList.toggle("alarm", now.held > 0 || now.isShut);
   strip.dataset.waiting = String(now.count);
   strip.dataset.drafts = String(now.drafts);
+  strip.dataset.photos = String(now.photos);
   strip.dataset.held = String(now.held);
 }
 

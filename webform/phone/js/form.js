@@ -1,6 +1,7 @@
 /** Binds a step's HTML to values: reads it, fills it, shows what is not asked yet, and puts problems at their fields. */
 import { DECLARATION } from "ashbook:baked";
 import { h } from "./dom.js";
+import { photoBox } from "./photo_field.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
 /** @typedef {import("./types").Step} Step */
@@ -34,14 +35,16 @@ export async function bindStep(name, values, onInput, depth) {
   const template = /** @type {HTMLTemplateElement} */ (document.getElementById(`step-${name}`));
   const form = /** @type {HTMLFormElement} */ (template.content.cloneNode(true)).querySelector?.("form") ?? null;
   if (!form) throw new Error(`no form for ${name}`);
-  /** @type {Map<string, any>} */
-  const cells = new Map();
+  /** @type {Map<string, {read: () => any, settled?: () => Promise<void>}>} */
+  const drawn = new Map(); // fields that draw themselves
   const full = step.fields.find((field) => field.name === "full_depth");
   const fullDepth = () => /** @type {{n: string, u: string} | undefined} */ ((full && valueIn(boxOf(form, full.name), full)) ?? depth);
   for (const field of step.fields) {
     const box = boxOf(form, field.name);
     if (field.kind === "cells") {
-      cells.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth));
+      drawn.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth));
+    } else if (field.kind === "photos") {
+      drawn.set(field.name, photoBox(/** @type {HTMLElement} */ (box.querySelector(".photos")), field, values[field.name] ?? [], onInput));
     } else await fill(box, field, values[field.name], values[`new ${field.name}`]);
   }
   const read = () => {
@@ -50,7 +53,7 @@ export async function bindStep(name, values, onInput, depth) {
     for (const field of step.fields) {
       const box = boxOf(form, field.name);
       if (!box) continue; // a screen has taken this question out and answers it itself
-      const value = field.kind === "cells" ? cells.get(field.name).read() : valueIn(box, field);
+      const value = drawn.has(field.name) ? drawn.get(field.name)?.read() : valueIn(box, field);
       const isAsked = !field.shown_when || field.shown_when.codes.some((code) =>
         [found[field.shown_when?.field ?? ""] ?? null].flat().includes(code));
       box.hidden = !isAsked;
@@ -79,7 +82,8 @@ export async function bindStep(name, values, onInput, depth) {
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", () => { read(); onInput(); });
   read();
-  return { form, read, fresh, problems, box: (field) => boxOf(form, field) };
+  const settled = async () => { for (const field of drawn.values()) await field.settled?.(); };
+  return { form, read, fresh, problems, settled, box: (field) => boxOf(form, field) };
 }
 
 /** @param {HTMLElement} form @param {string} name @returns {HTMLElement} */

@@ -2,6 +2,8 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
+import { sendPhotos } from "./photo_upload.js";
+import { offerPhotosAgain, sweepPhotos } from "./photos.js";
 import { announce, asked, setMeta, transact } from "./store.js";
 import { drawn, overlays, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
@@ -42,23 +44,24 @@ async function post(path, request) {
   return answer;
 }
 
-/** Sends what waits and fetches what changed; one at a time, a second call joins the first. @returns {Promise<SyncResult>} */
-export function syncNow() {
-  running ??= locked().finally(() => { running = null; announce(); });
+/** Sends what waits and fetches what changed; one at a time, a second call joins the first.
+ * @param {boolean} [isAsked]  by a person @returns {Promise<SyncResult>} */
+export function syncNow(isAsked = false) {
+  running ??= locked(isAsked).finally(() => { running = null; announce(); });
   return running;
 }
 
 /** @returns {Promise<SyncResult>} */
-async function locked() {
-  if (!navigator.locks) return exchange();
+async function locked(/** @type {boolean} */ isAsked) {
+  if (!navigator.locks) return exchange(isAsked);
   return navigator.locks.request("ashbook-sync", { ifAvailable: true }, (lock) =>
-    lock ? exchange() : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0 }));
+    lock ? exchange(isAsked) : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0, photos: 0 }));
 }
 
 /** @returns {Promise<SyncResult>} */
-async function exchange() {
+async function exchange(/** @type {boolean} */ isAsked) {
   /** @type {SyncResult} */
-  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0 };
+  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0, photos: 0 };
   try {
     const device = await transact(["meta"], "readonly", ({ meta }) => asked(meta.get("device")));
     if (!device) throw new Stopped("not_enrolled");
@@ -67,6 +70,9 @@ async function exchange() {
     if (isReset) { await push(result); await pull(result); }
     await setMeta("confirmed_at", new Date().toISOString());
     await setMeta("door_shut", false);
+    const photos = await sendPhotos(isAsked, () => push(result));
+    result.photos = photos.confirmed;
+    if (photos.state !== "done") throw new Stopped(photos.state);
   } catch (problem) {
     if (!(problem instanceof Stopped)) throw problem;
     result.state = problem.state;
@@ -87,8 +93,8 @@ async function push(result) {
     if (typeof answer.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
     const byId = new Map(answer.receipts.map((/** @type {any} */ receipt) => [receipt.id, receipt]));
     let moved = 0;
-    await transact(["outbox", "confirmed", "held", "meta"], "readwrite", async ({ outbox, confirmed, held, meta }) => {
-      if (answer.reset) await offerAgain({ outbox, confirmed });
+    await transact(["outbox", "confirmed", "held", "meta", "photos"], "readwrite", async ({ outbox, confirmed, held, meta, photos }) => {
+      if (answer.reset) await offerAgain({ outbox, confirmed, photos });
       for (const entry of batch) {
         const receipt = byId.get(entry.id);
         if (!receipt || receipt.hash !== entry.hash) continue;
@@ -113,7 +119,8 @@ async function push(result) {
 }
 
 /** Confirmed changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
-async function offerAgain({ outbox, confirmed }) {
+async function offerAgain({ outbox, confirmed, photos }) {
+  await offerPhotosAgain(photos);
   for (const entry of await asked(confirmed.getAll())) {
     const { position, epoch, confirmed_at, ...kept } = entry;
     outbox.add(kept);
@@ -129,7 +136,7 @@ async function pull(result) {
       ({ cursor: await asked(meta.get("cursor")), witness: await asked(meta.get("witness")) }));
     const page = await post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null });
     if (typeof page.epoch !== "string" || !Array.isArray(page.records) || !page.cursor) throw new Stopped("foreign");
-    await transact(["snapshots", "views", "outbox", "confirmed", "meta"], "readwrite", async (stores) => {
+    await transact(["snapshots", "views", "outbox", "confirmed", "meta", "photos"], "readwrite", async (stores) => {
       if (page.reset) {
         wasReset = true;
         stores.snapshots.clear();
@@ -182,5 +189,6 @@ export function keepSyncing() {
   addEventListener("online", again);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) again(); });
   setInterval(again, EVERY_MS);
+  sweepPhotos().catch(() => undefined);
   again();
 }

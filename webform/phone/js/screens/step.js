@@ -81,6 +81,7 @@ export async function stepScreen(job, record, slot) {
   go.addEventListener("click", async () => {
     go.disabled = true;
     try {
+      await bound.settled(); // a photo that is still being stored belongs to this answer
       clearTimeout(timer);
       latest += 1;
       let isJudged = true;
