@@ -5,6 +5,8 @@ condemn. Most of the face is the share of counted cells that are hard-blocked by
 An end plug (stopped at once) is no cell of the inlet side: the next one counts instead.
 """
 
+import math
+
 from . import intervals, sampling
 from .figures import mean, quantise, reading
 from .notes import Notes
@@ -87,7 +89,9 @@ def _note_more(hard: list[float], released: object, table: Table, notes: Notes) 
     """Whether more cells could still turn the verdict: at most so many are asked for, then a person decides."""
     most = max(0, min(int(table.limit("more_cells")), FIRST_CELLS + int(table.limit("more_cells")) - len(hard)))
     hits = len([share for share in hard if _q(share) > _q(table.limit("blocked_depth"))])
-    asked = [sampling.more_cells(hard, table.limit("hard_average"), most),
+    # The spread about a free cell, not about the average: a worse cell can then never make the answer clearer.
+    spread = math.sqrt(mean([share * share for share in hard]))
+    asked = [sampling.more_cells(hard, table.limit("hard_average"), most, spread),
              sampling.more_cells_for_share(hits, len(hard), table.limit("most_of_face"), most)]
     codes = [entry["code"] for entry in asked]
     if "cells.person" in codes:
