@@ -116,7 +116,7 @@ def test_ash_far_above_what_the_oil_explains_asks_the_owner_and_condemns_nothing
         "ask_oil_burning", "ask_additive", "ask_turbo", "ask_injector", "ask_coolant", "ask_wrong_oil"]
     # A high-ash oil of 2 % is the first question.
     high = judge(after(good(weight=weight(13520)), {}, BURNT, use={**use, "category": "E4"}))
-    assert [code for code in codes(high, "findings") if code.startswith("ask_")][0] == "ask_wrong_oil"
+    assert next(code for code in codes(high, "findings") if code.startswith("ask_")) == "ask_wrong_oil"
 
 
 def test_ash_far_below_what_the_oil_explains_asks_where_it_went():
@@ -134,7 +134,7 @@ def test_the_next_service_is_forecast_from_what_came_out():
     # 0.7963: 5896. Up: 300/285.9 = 1.0495 and 1.25: 0.0483, 0.2231; 0.2283; 1.2565: 9304. Two leading digits are told.
     done = steps(("oven", 14080.0), ("air", 13780.0))
     used = {"hours": 5000.0, "distance_km": 200000.0, "oil_l": None, "category": None, "ash_percent": None}
-    last = judge(after(good(rod=rod((24, "free", None), full_mm=305)), {"weight": weight(14480)}, done, brick=BRICK, use=used))
+    last = judge(after(good(), {"weight": weight(14480)}, done, brick=BRICK, use=used))
     assert told(last, "next_service") == (
         "Next cleaning in about 7400 h (between 5900 and 9300 h), at the same use and oil.")
     # Without the hours the distance counts: 200,000 x 444.3/300 = 296,200 km.

@@ -33,7 +33,8 @@ class Carried:
 
 def is_good(blown: dict[str, object], drop_pa: float, table: Table, notes: Notes) -> bool:
     """Whether the bench may be believed today; else what is wrong stands among the missing. drop_pa: as it was read."""
-    check, values = _check(blown), {"drop_pa": drop_pa}
+    check = _check(blown)
+    values: dict[str, object] = {"drop_pa": drop_pa}
     state = str(blown.get("bench")) if check is None else _by_plate(check, table, notes, values)
     if state == "good":
         return True
