@@ -104,6 +104,12 @@ def test_a_hill_shop_without_barometer_and_altitude_is_asked_for_them_not_told_t
     assert codes(judge(on_the_hill(1.80, 1.50, altitude_m=HILL_M)), "missing") == ["bench_out"]
 
 
+def test_a_bench_whose_plate_cannot_show_the_height_needs_a_pressure():
+    # An uncorrected element blows 1/√0.82408 = 1.10 of the volume up there: a good filter of 1.90 would read 2.08.
+    done = judge(on_the_hill(2.08, 2.10, "uncorrected_element"))
+    assert (done["verdict"], value(done, "air_doubtful", "doubt")) == ("hold", "height")
+
+
 def test_a_plugged_filter_is_not_passed_because_its_air_is_thin():
     # Raw 1.93 lies below the window's end of 1.95; 1.93 x 1.0149 = 1.9588 inH2O lies above it.
     done = judge(on_the_hill(1.93, 1.73, altitude_m=HILL_M))
@@ -252,6 +258,10 @@ def test_eight_of_24_hard_after_cleaning_ask_for_eleven_more_cells_and_then_no_m
     # Rodded: all 11 free, 8/35 = 0.2286: 0.9604/0.2714² = 13.0, decided. Six more hard, 14/35 = 0.4: 96 cells, a person.
     assert judge(after(good(rod=rod((8, "hard", 190), (27, "free", None)))))["verdict"] == "ok_to_reinstall"
     assert codes(judge(after(good(rod=rod((14, "hard", 190), (21, "free", None)))))) == ["rod_unclear"]
+    # A named person who looked at the face may decide instead.
+    seen = judge(after(good(rod=rod((8, "hard", 190), (16, "free", None))), released={"person": "Kim", "reason": "seen"}))
+    assert (seen["verdict"], told(seen, "rod_person_decided")) == (
+        "ok_to_reinstall", "The rod did not settle it. Decided by Kim: seen.")
     # Before cleaning nobody is sent to rod more: it is cleaned anyway.
     assert judge(before(good(rod=rod((8, "hard", 190), (16, "free", None)))))["verdict"] == "clean"
 

@@ -100,6 +100,9 @@ def _by_plate(check: dict[str, object], table: Table, notes: Notes, values: dict
                         air, mode, table.limit("plate_drift"))
     if found is None or mode not in BENCH_MODES:
         return "plate"
+    if mode == "uncorrected_element" and air["pressure_from"] == "standard":
+        values["doubt"] = "height"  # its plate reads alike at any height, its filters do not
+        return "air"
     is_proven = air["pressure_from"] == "barometer" or (air["pressure_from"] == "altitude" and found["is_clear"] is True)
     if found["ok"] is not True and not is_proven:
         values["doubt"] = "pressure"
