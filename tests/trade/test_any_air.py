@@ -59,10 +59,10 @@ def job(pressure_pa, temperature_k, mode, plate_pa, drop_pa, known, stage=after)
 
 @settings(max_examples=300, deadline=None)
 @given(altitudes, temperatures, weather, modes, noise, st.booleans())
-def test_a_healthy_bench_with_a_barometer_is_good_at_any_height(altitude_m, temperature_k, mood, mode, error, is_height_known):
+def test_a_healthy_bench_with_a_barometer_is_good_at_any_height(altitude_m, temperature_k, mood, mode, error, is_known):
     pressure_pa = standard_pa(altitude_m) * mood
     room = Room(pressure_pa, temperature_k, mode)
-    known = {"pressure_pa": pressure_pa, "altitude_m": altitude_m if is_height_known else None}
+    known = {"pressure_pa": pressure_pa, "altitude_m": altitude_m if is_known else None}
     found = judge(job(pressure_pa, temperature_k, mode, room.plate() * error, room.filter(500.0, 0.07), known))
     assert "plate_good" in codes(found, "findings")
     assert (found["verdict"], found["close"]) == ("ok_to_reinstall", False)
@@ -70,9 +70,9 @@ def test_a_healthy_bench_with_a_barometer_is_good_at_any_height(altitude_m, temp
 
 @settings(max_examples=300, deadline=None)
 @given(altitudes, temperatures, weather, modes, noise, st.booleans())
-def test_a_healthy_bench_without_a_barometer_is_never_called_out(altitude_m, temperature_k, mood, mode, error, is_height_known):
+def test_a_healthy_bench_without_a_barometer_is_never_called_out(altitude_m, temperature_k, mood, mode, error, is_known):
     room = Room(standard_pa(altitude_m) * mood, temperature_k, mode)
-    known = {"altitude_m": altitude_m} if is_height_known else {}
+    known = {"altitude_m": altitude_m} if is_known else {}
     found = judge(job(0.0, temperature_k, mode, room.plate() * error, room.filter(500.0, 0.07), known))
     assert "bench_out" not in codes(found, "missing") and "plate_out" not in codes(found, "findings")
     assert found["verdict"] in ("ok_to_reinstall", "hold")

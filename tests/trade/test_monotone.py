@@ -73,7 +73,8 @@ def complete(draw):
         "light": {"kind": draw(st.sampled_from(["none", "none", "cells"])), "lit": "1_5", "count": draw(st.integers(1, 25))},
         "flow": flow if check is None else {**flow, "check": check}}
     return {"stage": draw(st.sampled_from(["before", "after", "after"])), "unit_kind": "wall_flow",
-            "brick": draw(st.sampled_from([{"depth_m": FULL_M}, GEOMETRY])), "rules": START, "readings": readings, "before": {},
+            "brick": draw(st.sampled_from([{"depth_m": FULL_M}, GEOMETRY])), "rules": START, "readings": readings,
+            "before": {},
             "spec": draw(st.sampled_from([None, SPEC, SPEC, {**SPEC, "flow_m3_s": 0.1}])), "rounds": draw(done),
             "released": draw(st.sampled_from([None, None, {"person": "Kim", "reason": "seen"}]))}
 
