@@ -35,11 +35,12 @@ class Carried:
 def is_good(blown: dict[str, object], drop_pa: float, table: Table, notes: Notes) -> bool:
     """Whether the bench may be believed today; else what is wrong stands among the missing. drop_pa: as it was read."""
     check = _check(blown)
-    state = str(blown.get("bench")) if check is None else _by_plate(check, table, notes)
+    values: dict[str, object] = {"drop_pa": drop_pa}
+    state = str(blown.get("bench")) if check is None else _by_plate(check, table, notes, values)
     if state == "good":
         return True
     state = state if state in MISSING_CODES else "not_checked"
-    notes.missing.append(table.reason(MISSING_CODES[state], "plate_drift", {"drop_pa": drop_pa}))
+    notes.missing.append(table.reason(MISSING_CODES[state], "plate_drift", values))
     notes.to_settle(table.reason(SETTLE_CODES[state], "plate_drift", {}))
     return False
 
@@ -64,8 +65,7 @@ def carried(raw_pa: float, blown: dict[str, object], spec: object, brick: object
     """The reading in the flow spec's air; the raw figure where the check holds no air."""
     check = _check(blown)
     air = None if check is None else room_air(_air(check.get("air")))
-    given = spec if isinstance(spec, dict) else {}
-    reference = room_air(_air(given.get("air"))) or room_air(REFERENCE)
+    given, reference = spec if isinstance(spec, dict) else {}, reference_air(spec)
     body = geometry_of(brick)
     share = inertial_share(body, given.get("flow_m3_s"), air, drop_pa=raw_pa)
     mode = "" if check is None else str(check.get("mode"))
@@ -82,6 +82,11 @@ def carried(raw_pa: float, blown: dict[str, object], spec: object, brick: object
     return Carried(raw_pa, drop_pa, u_pa, True)
 
 
+def reference_air(spec: object) -> dict[str, object] | None:
+    """The air that the flow spec's limits mean: its own, else the usual one."""
+    return room_air(_air(spec.get("air") if isinstance(spec, dict) else None)) or room_air(REFERENCE)
+
+
 def geometry_of(brick: object) -> dict[str, float] | None:
     """The brick's geometry from the case, None where a figure is missing."""
     if not isinstance(brick, dict):
@@ -94,10 +99,14 @@ def geometry_of(brick: object) -> dict[str, float] | None:
     return geometry(area_m2, brick.get("depth_m"), brick.get("cells_per_in2"), brick.get("wall_m"))
 
 
-def _by_plate(check: dict[str, object], table: Table, notes: Notes) -> str:
-    """"good", "out", "air", "plate" or "not_checked", by the flow plate in today's air."""
+def _by_plate(check: dict[str, object], table: Table, notes: Notes, values: dict[str, object]) -> str:
+    """"good", "out", "air", "plate" or "not_checked", by the flow plate in today's air; adds to values what is in doubt.
+
+    A plate that seems to read wrong proves nothing where the pressure was guessed: 1600 m alone take 18 % off it.
+    """
     air = room_air(_air(check.get("air")))
-    if air is None or air["refused"] or air["fits_altitude"] is False:
+    values["doubt"] = _doubt(air)
+    if air is None or values["doubt"]:
         return "air"
     plate = check.get("plate")
     if not isinstance(plate, dict):
@@ -108,12 +117,29 @@ def _by_plate(check: dict[str, object], table: Table, notes: Notes) -> str:
                         air, mode, table.limit("plate_drift"))
     if found is None or mode not in BENCH_MODES:
         return "plate"
-    values = {name: found[name] for name in ("read_pa", "expected_pa", "drift_fraction", "u_drift_fraction")}
-    values["limit_fraction"] = quantise(table.limit("plate_drift"), 4)
-    values["pressure_from"] = str(air["pressure_from"])
+    if mode == "uncorrected_element" and air["pressure_from"] == "standard":
+        values["doubt"] = "height"  # its plate reads alike at any height, its filters do not
+        return "air"
+    is_proven = air["pressure_from"] == "barometer" or (air["pressure_from"] == "altitude" and found["is_clear"] is True)
+    if found["ok"] is not True and not is_proven:
+        values["doubt"] = "pressure"
+        return "air"
+    told = {name: found[name] for name in ("read_pa", "expected_pa", "drift_fraction", "u_drift_fraction")}
+    told["off_fraction"] = abs(reading(found["drift_fraction"]) or 0.0)
+    told["limit_fraction"] = quantise(table.limit("plate_drift"), 4)
+    told["pressure_from"] = str(air["pressure_from"])
     code = "plate_good" if found["ok"] else "plate_out"
-    notes.findings.append(table.reason(code, "plate_drift", values))
+    notes.findings.append(table.reason(code, "plate_drift", told))
     return "good" if found["ok"] else "out"
+
+
+def _doubt(air: dict[str, object] | None) -> str:
+    """What is wrong with today's air, "" where it can be used."""
+    if air is None:
+        return "temperature"
+    if air["refused"]:
+        return "refused"
+    return "misfit" if air["fits_altitude"] is False else ""
 
 
 def _check(blown: dict[str, object]) -> dict[str, object] | None:

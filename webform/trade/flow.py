@@ -47,10 +47,15 @@ def usable(spec: object) -> Window | None:
     return Window(low_pa, high_pa, max(0.0, u_pa or 0.0), str(spec.get("origin")), str(spec.get("revision")))
 
 
+def readable(blown: object) -> list[float]:
+    """The readings as the bench showed them, in Pa, without those that are no figures."""
+    given = blown.get("drops_pa") if isinstance(blown, dict) else None
+    return [pa for pa in [reading(drop) for drop in given] if pa is not None] if isinstance(given, list) else []
+
+
 def raw(blown: object) -> float | None:
     """The mean of the readings as the bench showed them, in Pa; None without one."""
-    given = blown.get("drops_pa") if isinstance(blown, dict) else None
-    drops = [pa for pa in [reading(drop) for drop in given] if pa is not None] if isinstance(given, list) else []
+    drops = readable(blown)
     return mean(drops) if drops else None
 
 
@@ -68,9 +73,7 @@ def note(blown: dict[str, object], case: dict[str, object], table: Table, notes:
     carried = bench.carried(raw_pa, blown, spec, case.get("brick"), table, notes)
     if window is None:
         return False, carried
-    given = blown.get("drops_pa")
-    count = len(given) if isinstance(given, list) else 0
-    return _compare(carried, count, window, table, notes), carried
+    return _compare(carried, len(readable(blown)), window, table, notes), carried
 
 
 def note_no_reading(spec: object, released: object, table: Table, notes: Notes) -> None:

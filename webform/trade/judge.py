@@ -19,7 +19,7 @@ APPLY = {"wall_flow": TESTS, "flow_through": ("visual", "weight", "flow"), "one_
 
 def judge(case: dict[str, object]) -> dict[str, object]:
     """The verdict of one stage; shapes of case and verdict are in DEVELOPERS.md, "Data"."""
-    table, notes = Table(case.get("rules")), Notes()
+    table, notes, case = Table(case.get("rules")), Notes(), _fitting(case)
     is_after = case["stage"] == "after"
     _note_tests(case, table, notes)
     is_worth = weight.worth(case, table, notes)
@@ -33,6 +33,15 @@ def judge(case: dict[str, object]) -> dict[str, object]:
         "settle": _settle(code, notes),
         "rules": table.revision,
     }
+
+
+def _fitting(case: dict[str, object]) -> dict[str, object]:
+    """The case without the brick's figures where they are not of one wall-flow brick: its formulas do not apply."""
+    if APPLY.get(str(case.get("unit_kind")), TESTS) == TESTS:
+        return case
+    other = dict(case)
+    other["brick"] = None
+    return other
 
 
 def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:

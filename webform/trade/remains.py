@@ -13,7 +13,8 @@ from .notes import Notes
 from .rules import Table
 
 DECIMALS = 1
-ROUND_CODES = {"soot": "round_soot", "ash": "round_ash", "mixed": "round_mixed", "nothing": "round_nothing"}
+ROUND_CODES = {"soot": "round_soot", "ash": "round_ash", "mixed": "round_mixed", "nothing": "round_nothing",
+               "heavier": "round_heavier"}
 BALANCE_CODES = {"ash.more": "ash_more", "ash.less": "ash_less", "ash.as_expected": "ash_as_expected"}
 AGREEMENT_CODES = {"ash.rod_agrees": "rod_agrees", "ash.rod_more": "rod_gained_more", "ash.rod_less": "rod_gained_less"}
 ASK_CODES = {
@@ -67,7 +68,9 @@ def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Tabl
         if mass_g is not None and last_g is not None:
             values: dict[str, object] = {"round": place + 1, "removed_g": quantise(last_g - mass_g, DECIMALS),
                                          "limit_g": quantise(noise_g, DECIMALS), "method": str(entry["after"])}
-            kind = kind if abs(last_g - mass_g) > noise_g else "nothing"
+            kind = kind if last_g - mass_g > noise_g else "heavier" if mass_g - last_g > noise_g else "nothing"
+            if kind == "heavier":
+                values["heavier_g"] = quantise(mass_g - last_g, DECIMALS)
             notes.findings.append(table.reason(ROUND_CODES[kind], "scale_u_g", values))
         last_g = mass_g if mass_g is not None else last_g
 
@@ -94,8 +97,8 @@ def _note_balance(case: dict[str, object], out: dict[str, object], table: Table,
     found = ash.ash_balance(expected, out)
     if found["ok"] is not True:
         return
-    values: dict[str, object] = {"removed_g": _g(out["mid_g"]), "expected_g": _g(expected["mid_g"]),
-                                 "least_g": _g(expected["low_g"]), "most_g": _g(expected["high_g"])}
+    values: dict[str, object] = {"removed_g": _g(out["mid_g"]), "expected_g": _whole(expected["mid_g"]),
+                                 "least_g": _whole(expected["low_g"]), "most_g": _whole(expected["high_g"])}
     notes.findings.append(table.reason(BALANCE_CODES[str(found["code"])], "ash", values))
     questions = found["questions"]
     for question in questions if isinstance(questions, list) else []:
@@ -129,11 +132,11 @@ def _note_next(case: dict[str, object], out: dict[str, object], table: Table, no
         limit_g = ash.plug_g(ash.SERVICE_SHARE, _inlet_l(body), ash.PACKING[1])
         found = ash.next_service(out, used, limit_g)
         if found["ok"] is not True:
-            return
-        values: dict[str, object] = {"low": _whole(found["low"]), "mid": _whole(found["mid"]), "unit": unit}
+            continue
+        values: dict[str, object] = {"low": _about(found["low"]), "mid": _about(found["mid"]), "unit": unit}
         high = reading(found["high"])
         if high is not None:
-            values["high"] = _whole(high)
+            values["high"] = _about(high)
         code = "next_service" if high is not None else "next_service_open"
         notes.findings.append(table.reason(code, "ash", values))
         return
@@ -158,6 +161,14 @@ def _g(mass_g: object) -> float:
 
 def _share(share: object) -> float:
     return quantise(reading(share) or 0.0, 4)
+
+
+def _about(amount: object) -> float:
+    """To two leading digits: a forecast knows no more."""
+    whole, step = _whole(amount), 1.0
+    while whole >= 100.0 * step:
+        step = step * 10.0
+    return quantise(whole / step, 0) * step
 
 
 def _whole(amount: object) -> float:

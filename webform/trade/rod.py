@@ -5,12 +5,15 @@ condemn. Most of the face is the share of counted cells that are hard-blocked by
 An end plug (stopped at once) is no cell of the inlet side: the next one counts instead.
 """
 
+import math
+
 from . import intervals, sampling
 from .figures import mean, quantise, reading
 from .notes import Notes
 from .rules import Table
 
 FIRST_CELLS = 24  # two in each of twelve zones
+MOST_MORE = 100  # whatever a shop's table says: nobody rods more
 DECIMALS = 4  # shares are compared to a ten-thousandth
 
 
@@ -85,16 +88,19 @@ def _note_pattern(cells: list[dict[str, object]], every: list[float], table: Tab
 
 def _note_more(hard: list[float], released: object, table: Table, notes: Notes) -> None:
     """Whether more cells could still turn the verdict: at most so many are asked for, then a person decides."""
-    most = max(0, min(int(table.limit("more_cells")), FIRST_CELLS + int(table.limit("more_cells")) - len(hard)))
+    allowed = int(min(table.limit("more_cells"), MOST_MORE))
+    most = max(0, min(allowed, FIRST_CELLS + allowed - len(hard)))
     hits = len([share for share in hard if _q(share) > _q(table.limit("blocked_depth"))])
-    asked = [sampling.more_cells(hard, table.limit("hard_average"), most),
+    # The spread about a free cell, not about the average: a worse cell can then never make the answer clearer.
+    spread = math.sqrt(mean([share * share for share in hard]))
+    asked = [sampling.more_cells(hard, table.limit("hard_average"), most, spread),
              sampling.more_cells_for_share(hits, len(hard), table.limit("most_of_face"), most)]
     codes = [entry["code"] for entry in asked]
-    if "cells.person" in codes:
-        if isinstance(released, dict):
-            values: dict[str, object] = {"person": str(released.get("person")), "why": str(released.get("reason"))}
-            notes.findings.append(table.reason("rod_person_decided", "more_cells", values))
-            return
+    if isinstance(released, dict) and ("cells.person" in codes or "cells.more" in codes):
+        # Who may decide the worse doubt may decide the smaller one: else a worse cell would help.
+        values: dict[str, object] = {"person": str(released.get("person")), "why": str(released.get("reason"))}
+        notes.findings.append(table.reason("rod_person_decided", "more_cells", values))
+    elif "cells.person" in codes:
         notes.hold.append(table.reason("rod_unclear", "more_cells", {"cells": len(hard)}))
         notes.to_settle(table.reason("settle_person_decides_rod", "more_cells", {}))
     elif "cells.more" in codes:
@@ -162,8 +168,9 @@ def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str
 
 
 def _add_interval(values: dict[str, object], interval: tuple[float, float] | None) -> None:
-    if interval is not None:
-        values["low_fraction"], values["high_fraction"] = _q(interval[0]), _q(interval[1])
+    """Adds the interval; one cell alone leaves everything open."""
+    low, high = (0.0, 1.0) if interval is None else interval
+    values["low_fraction"], values["high_fraction"] = _q(low), _q(high)
 
 
 def _cells(rodding: dict[str, object]) -> list[dict[str, object]]:

@@ -61,16 +61,18 @@ def cells_for_mean(average: float, spread: float, limit: float, fewest: int = 2,
     return high
 
 
-def more_cells(fractions: list[float], limit: float, most: int = MOST_MORE) -> dict[str, object]:
+def more_cells(fractions: list[float], limit: float, most: int = MOST_MORE, spread: float | None = None) -> dict[str, object]:
     """{"code", "more", "cells"} for the average blockage against its limit; fractions: blocked share of each cell.
 
+    spread: standard deviation to expect of one cell, that of these cells unless it is given.
     Codes: cells.clear, the interval clears the limit; cells.more, rod so many more; cells.person, most of them would not
     settle it (more is 0), so a person decides; cells.few, from fewer than two cells nothing can be said.
     """
     if len(fractions) < 2:
         return {"code": "cells.few", "more": 0, "cells": len(fractions)}
     count = len(fractions)
-    needed = cells_for_mean(mean(fractions), deviation(fractions), limit, count, count + most)
+    spread = deviation(fractions) if spread is None else spread
+    needed = cells_for_mean(mean(fractions), spread, limit, count, count + most)
     return _asked(needed, count, most)
 
 

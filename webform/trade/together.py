@@ -3,8 +3,7 @@
 import math
 
 from . import flow, rod
-from .air import room_air
-from .bench import REFERENCE, Carried, geometry_of
+from .bench import Carried, geometry_of, reference_air
 from .clean_filter import HIGHEST_PERMEABILITY, LOWEST_PERMEABILITY, allowed_band, channel_drop, face_losses
 from .figures import quantise, reading
 from .notes import Notes
@@ -68,7 +67,7 @@ def _note_rod_and_flow(case: dict[str, object], carried: Carried | None, table: 
     """What a clean brick of this geometry would read, and whether the reading is within what the rod's finding allows."""
     body, spec, readings = geometry_of(case.get("brick")), case.get("spec"), case.get("readings")
     flow_m3_s = reading(spec.get("flow_m3_s")) if isinstance(spec, dict) else None
-    air = room_air(REFERENCE)
+    air = reference_air(spec)
     if body is None or air is None or flow_m3_s is None or not 1e-3 <= flow_m3_s <= 2.0:
         return
     rodding = readings.get("rod") if isinstance(readings, dict) else None

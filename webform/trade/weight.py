@@ -1,6 +1,6 @@
 """Removed mass, and whether another cleaning round is worth it. Weight alone never condemns a filter.
 
-Masses are net, in grams. What came off is soot, ash and water together; what an oven round takes off ends as ash.
+Masses are net, in grams. What came off is soot, ash and water together; what a round after an oven takes off is ash.
 """
 
 import math
@@ -70,7 +70,7 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     values["removed_g"] = removed_g
     methods = [entry.get("method") for entry in _rounds(case)]
     is_sound = is_final and _is_final(_before(case))
-    code = "removed_after_oven" if is_sound and methods and methods[-1] == "oven" else "removed"
+    code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
 
