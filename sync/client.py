@@ -10,10 +10,12 @@ import contextlib
 import datetime
 import gzip
 import hashlib
+import http.client
 import json
 import sqlite3
 import urllib.error
 import urllib.request
+import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
@@ -40,6 +42,10 @@ class Offline(Exception):
     """The server was not reached, or what came back was not its answer. Nothing has changed here."""
 
 
+class TooLarge(Offline):
+    """The server takes less at a time."""
+
+
 def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s: float = 30.0) -> Post:
     """A way to post over HTTP, packed both ways; address as "http://127.0.0.1:8440/sync"."""
 
@@ -53,7 +59,11 @@ def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s:
             with urllib.request.urlopen(request, timeout=timeout_s) as answer:
                 received: bytes = answer.read()
                 return gzip.decompress(received) if answer.headers.get("Content-Encoding") == "gzip" else received
-        except (OSError, EOFError, ValueError) as trouble:
+        except (OSError, EOFError, ValueError, http.client.HTTPException, zlib.error) as trouble:
+            if isinstance(trouble, urllib.error.HTTPError):
+                trouble.close()
+                if trouble.code == 413:
+                    raise TooLarge("the server takes less at a time") from trouble
             raise Offline(f"{type(trouble).__name__}: {trouble}") from trouble
 
     return post
@@ -148,12 +158,18 @@ class Client:
         if is_held_offered:
             with self.disk:
                 self.disk.execute("UPDATE outbox SET status = 'waiting', reason = NULL WHERE status = 'held'")
-        after = 0
-        while batch := self._batch(after):
-            after = batch[-1][0]
+        after, most = 0, BATCH_CHANGES
+        while batch := self._batch(after, most):
             self._turn_asked = self._turn()
-            answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
-                                        "hashes": [row[1] for row in batch], "witness": self._place("witness")})
+            try:
+                answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
+                                            "hashes": [row[1] for row in batch], "witness": self._place("witness")})
+            except TooLarge:
+                most = len(batch) // 2
+                if most == 0:
+                    raise
+                continue
+            after = batch[-1][0]
             was_reset = self._take_receipts(answer) or was_reset
         return was_reset
 
@@ -171,7 +187,9 @@ class Client:
         try:
             end, is_reset = answer["end"], answer["reset"]
             rows = [(receipt["status"], answer["epoch"], receipt["position"], receipt["reason"], receipt["id"],
-                     receipt["hash"]) for receipt in answer["receipts"] if receipt["status"] in ("stored", "held")]
+                     receipt["hash"]) for receipt in answer["receipts"]
+                    if receipt["status"] == "held"
+                    or (receipt["status"] == "stored" and isinstance(receipt["position"], int))]
         except (KeyError, TypeError) as trouble:
             raise Offline("the answer is not one of receipts") from trouble
         with self._taking():
@@ -238,10 +256,10 @@ class Client:
                                  (record, cursor["epoch"], cursor["position"]))
         return [json.loads(row[0]) for row in rows]
 
-    def _batch(self, after: int) -> list[tuple[int, str, str]]:
+    def _batch(self, after: int, most: int) -> list[tuple[int, str, str]]:
         rows, characters = [], 0
         for row in self.disk.execute("SELECT number, hash, text FROM outbox WHERE status = 'waiting' AND number > ? "
-                                     "ORDER BY number LIMIT ?", (after, BATCH_CHANGES)):
+                                     "ORDER BY number LIMIT ?", (after, most)):
             rows.append(row)
             characters += len(row[2])
             if characters > BATCH_CHARACTERS:

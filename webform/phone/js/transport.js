@@ -5,11 +5,12 @@
 import { sendPhotos } from "./photo_upload.js";
 import { offerPhotosAgain, sweepPhotos } from "./photos.js";
 import { announce, asked, setMeta, transact } from "./store.js";
-import { drawn, overlays, remerge } from "./views.js";
+import { drawn, overlays, redraw, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
 const BATCH = 500;
+const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
 const KEPT_DAYS = 30;
@@ -21,6 +22,8 @@ class Stopped extends Error {
   /** @param {SyncResult["state"]} state */
   constructor(state) { super(state); this.state = state; }
 }
+
+class TooLarge extends Stopped {}
 
 /** @param {string} path @param {any} request @returns {Promise<any>} */
 async function post(path, request) {
@@ -38,6 +41,7 @@ async function post(path, request) {
       credentials: "same-origin", signal: AbortSignal.timeout(TIME_OUT_MS) });
   } catch { throw new Stopped("offline"); }
   if (response.status === 401) throw new Stopped("not_enrolled");
+  if (response.status === 413) throw new TooLarge("trouble");
   let answer;
   try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
@@ -83,22 +87,33 @@ async function exchange(/** @type {boolean} */ isAsked) {
 
 /** @param {SyncResult} result */
 async function push(result) {
+  let most = BATCH;
   for (;;) {
     const { batch, witness } = await transact(["outbox", "meta"], "readonly", async ({ outbox, meta }) =>
-      ({ batch: await asked(outbox.getAll(null, BATCH)), witness: await asked(meta.get("witness")) }));
+      ({ batch: fitting(await asked(outbox.getAll(null, most))), witness: await asked(meta.get("witness")) }));
     if (!batch.length) return;
+    let answer;
+    try {
+      answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
+        hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
+    } catch (problem) {
+      if (!(problem instanceof TooLarge) || batch.length === 1) throw problem;
+      most = batch.length >> 1;
+      continue;
+    }
+    if (typeof answer?.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
     result.sent += batch.length;
-    const answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
-      hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
-    if (typeof answer.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
-    const byId = new Map(answer.receipts.map((/** @type {any} */ receipt) => [receipt.id, receipt]));
+    const byId = new Map(answer.receipts.filter(Boolean).map((/** @type {any} */ receipt) => [receipt.id, receipt]));
     let moved = 0;
-    await transact(["outbox", "confirmed", "held", "meta", "photos"], "readwrite", async ({ outbox, confirmed, held, meta, photos }) => {
-      if (answer.reset) await offerAgain({ outbox, confirmed, photos });
+    /** @type {Set<string>} */
+    const uncovered = new Set();
+    await transact(["outbox", "confirmed", "held", "snapshots", "views", "meta", "photos"], "readwrite", async (stores) => {
+      const { outbox, confirmed, held, meta, photos } = stores;
+      if (answer.reset) await offerAgain({ outbox, confirmed, held, photos });
       for (const entry of batch) {
         const receipt = byId.get(entry.id);
         if (!receipt || receipt.hash !== entry.hash) continue;
-        if (receipt.status === "stored") {
+        if (receipt.status === "stored" && Number.isInteger(receipt.position)) {
           const { n, ...kept } = entry;
           confirmed.put({ ...kept, position: receipt.position, epoch: answer.epoch, confirmed_at: new Date().toISOString() });
           outbox.delete(n);
@@ -106,26 +121,51 @@ async function push(result) {
         } else if (receipt.status === "held") {
           const { n, ...kept } = entry;
           held.put({ ...kept, reason: receipt.reason });
+          uncovered.add(entry.change.record);
           outbox.delete(n);
           result.held += 1;
         } else continue;
         moved += 1;
       }
       if (answer.end) meta.put(answer.end, "witness");
+      if (uncovered.size) await redraw(stores, uncovered);
     });
     announce();
+    if (uncovered.size) remerge([...uncovered]).then(announce, () => undefined);
     if (!moved) throw new Stopped("trouble");
   }
 }
 
-/** Confirmed changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
-async function offerAgain({ outbox, confirmed, photos }) {
+/**
+ * As many of these as one request may carry, one at least.
+ * @template {{text: string}} T
+ * @param {T[]} entries @returns {T[]}
+ */
+function fitting(entries) {
+  let characters = 0;
+  const end = entries.findIndex((entry) => (characters += entry.text.length) > BATCH_CHARACTERS);
+  return end < 0 ? entries : entries.slice(0, Math.max(1, end));
+}
+
+/** Confirmed and held changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
+async function offerAgain({ outbox, confirmed, held, photos }) {
   await offerPhotosAgain(photos);
+  for (const entry of await asked(held.getAll())) {
+    const { reason, ...kept } = entry;
+    outbox.add(kept);
+    held.delete(entry.id);
+  }
   for (const entry of await asked(confirmed.getAll())) {
     const { position, epoch, confirmed_at, ...kept } = entry;
     outbox.add(kept);
     confirmed.delete(entry.id);
   }
+}
+
+/** Whether an answer is a page of records. @param {any} page */
+function isPage(page) {
+  return typeof page?.epoch === "string" && Number.isInteger(page.cursor?.position) && Array.isArray(page.records) && page.records.every(
+    (/** @type {any} */ record) => typeof record?.record === "string" && record.heads && Object.values(record.heads).every(Array.isArray));
 }
 
 /** @param {SyncResult} result @returns {Promise<boolean>} whether the server was put back */
@@ -135,8 +175,8 @@ async function pull(result) {
     const { cursor, witness } = await transact(["meta"], "readonly", async ({ meta }) =>
       ({ cursor: await asked(meta.get("cursor")), witness: await asked(meta.get("witness")) }));
     const page = await post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null });
-    if (typeof page.epoch !== "string" || !Array.isArray(page.records) || !page.cursor) throw new Stopped("foreign");
-    await transact(["snapshots", "views", "outbox", "confirmed", "meta", "photos"], "readwrite", async (stores) => {
+    if (!isPage(page)) throw new Stopped("foreign");
+    await transact(["snapshots", "views", "outbox", "confirmed", "held", "meta", "photos"], "readwrite", async (stores) => {
       if (page.reset) {
         wasReset = true;
         stores.snapshots.clear();
@@ -159,6 +199,7 @@ async function pull(result) {
         stores.snapshots.put(snapshot);
         stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
       }
+      if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
       stores.meta.put(lamport, "lamport");
       const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
       for (const entry of await asked(stores.confirmed.getAll())) {
