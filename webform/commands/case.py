@@ -4,6 +4,8 @@ Bounds and codes of what is typed on the phone come from the form's own declarat
 calculation, so that nothing is stated twice. read_case() gives a complete case in the calculation's units.
 """
 
+from typing import Any
+
 from ..checklist.check import MOST_CELLS
 from ..checklist.declaration import SKIP_REASONS
 from ..checklist.lookup import field_of, step_named
@@ -45,46 +47,119 @@ def _air() -> Record:
 AIR = _air()
 PASCAL = as_typed("flow", "drop", "Pa")
 GRAMS = as_typed("weight", "mass", "g")
-PLATE = Record({"read_pa": needed(PASCAL), "own_pa": needed(Number("Pa", 0.0, PASCAL.high, is_without_low=True)),
-                "own_air": maybe(AIR)})
+PLATE = Record(
+    {"read_pa": needed(PASCAL), "own_pa": needed(Number("Pa", 0.0, PASCAL.high, is_without_low=True)), "own_air": maybe(AIR)}
+)
 CHECK = Record({"mode": needed(Choice(BENCH_MODES)), "air": needed(AIR), "plate": maybe(PLATE)})
-CELL = Record({"feel": needed(codes("rod", "cells")), "depth_m": maybe(Number("m", 0.0, 1.0)),
-               "short_m": maybe(Number("m", 0.0, 1.0)), "zone": maybe(Number("", ZONES[0], ZONES[-1], is_whole=True))})
-READINGS = Record({
-    "visual": maybe(Record({name: maybe(codes("visual", name)) for name in ("outlet", "brick", "can", "wet")}, SKIPS)),
-    "weight": maybe(Record({"mass_g": maybe(GRAMS), "temperature": maybe(codes("weight", "temperature")),
-                            "moisture": maybe(codes("weight", "moisture"))}, SKIPS)),
-    "rod": maybe(Record({"full_depth_m": maybe(as_typed("rod", "full_depth", "m")),
-                         "cells": needed(ListOf(CELL, most=MOST_CELLS))}, SKIPS)),
-    "light": maybe(Record({"kind": needed(codes("light", "kind")),
-                           "lit": maybe(Choice(("none", *codes("light", "lit").codes)), "none"),
-                           "count": maybe(as_typed("light", "count", ""))}, SKIPS)),
-    "flow": maybe(Record({"drops_pa": needed(ListOf(PASCAL, most=20)),
-                          "bench": maybe(codes("flow", "bench"), "not_checked"), "check": maybe(CHECK)}, SKIPS)),
-})
-BRICK = Record({
-    "depth_m": maybe(as_typed("model", "depth", "m")), "shape": maybe(Choice(("round", "oval", "rectangular")), "round"),
-    "long_m": maybe(Number("m", 0.02, 1.5)), "short_m": maybe(Number("m", 0.02, 1.5)),
-    "cells_per_in2": maybe(Number("cells/in²", *BRICKS[2])), "wall_m": maybe(Number("m", *BRICKS[3])),
-}, together=((lambda brick: brick["shape"] != "round" and brick["long_m"] is not None and brick["short_m"] is None,
-              "short_m", "An oval or rectangular face has two sizes."),))
-SPEC = Record({
-    "low_pa": needed(as_typed("spec", "low", "Pa")), "high_pa": needed(as_typed("spec", "high", "Pa")),
-    "u_pa": needed(as_typed("spec", "uncertainty", "Pa")), "origin": needed(Text(120)), "revision": needed(Text(40)),
-    "flow_m3_s": maybe(Number("m³/s", *FLOWS_M3_S)), "air": maybe(AIR),
-}, together=((lambda spec: spec["low_pa"] > spec["high_pa"], "low_pa", "The lower end is above the upper one."),))
-ROUND = Record({
-    "method": needed(codes("treatment", "method")), "minutes": maybe(as_typed("treatment", "minutes", "min")),
-    "temperature_k": maybe(as_typed("treatment", "temperature", "K")), "mass_g": maybe(GRAMS),
-})
-USE = Record({
-    "hours": maybe(Number("h", 0.0, AMOUNT)), "oil_l_per_h": maybe(Number("", 0.0, 1e3)),
-    "distance_km": maybe(Number("km", 0.0, AMOUNT)), "oil_l_per_1000_km": maybe(Number("", 0.0, 1e3)),
-    "fuel_l": maybe(Number("L", 0.0, AMOUNT)), "oil_share_of_fuel": maybe(Number("", 0.0, 1e3)),
-    "oil_l": maybe(Number("L", 0.0, AMOUNT)), "within": maybe(Number("", 0.0, 0.9)),
-    "category": maybe(Choice(tuple(CEILING_PERCENT))), "ash_percent": maybe(Number("", 0.01, 5.0)),
-    "density_kg_l": maybe(Number("kg/L", 0.5, 1.5)), "reaching": maybe(Number("", 0.01, 1.0)),
-})
+CELL = Record(
+    {
+        "feel": needed(codes("rod", "cells")),
+        "depth_m": maybe(Number("m", 0.0, 1.0)),
+        "short_m": maybe(Number("m", 0.0, 1.0)),
+        "zone": maybe(Number("", ZONES[0], ZONES[-1], is_whole=True)),
+    }
+)
+READINGS = Record(
+    {
+        "visual": maybe(Record({name: maybe(codes("visual", name)) for name in ("outlet", "brick", "can", "wet")}, SKIPS)),
+        "weight": maybe(
+            Record(
+                {
+                    "mass_g": maybe(GRAMS),
+                    "temperature": maybe(codes("weight", "temperature")),
+                    "moisture": maybe(codes("weight", "moisture")),
+                },
+                SKIPS,
+            )
+        ),
+        "rod": maybe(
+            Record(
+                {"full_depth_m": maybe(as_typed("rod", "full_depth", "m")), "cells": needed(ListOf(CELL, most=MOST_CELLS))},
+                SKIPS,
+            )
+        ),
+        "light": maybe(
+            Record(
+                {
+                    "kind": needed(codes("light", "kind")),
+                    "lit": maybe(Choice(("none", *codes("light", "lit").codes)), "none"),
+                    "count": maybe(as_typed("light", "count", "")),
+                },
+                SKIPS,
+            )
+        ),
+        "flow": maybe(
+            Record(
+                {
+                    "drops_pa": needed(ListOf(PASCAL, most=20)),
+                    "bench": maybe(codes("flow", "bench"), "not_checked"),
+                    "check": maybe(CHECK),
+                },
+                SKIPS,
+            )
+        ),
+    }
+)
+BRICK = Record(
+    {
+        "depth_m": maybe(as_typed("model", "depth", "m")),
+        "shape": maybe(Choice(("round", "oval", "rectangular")), "round"),
+        "long_m": maybe(Number("m", 0.02, 1.5)),
+        "short_m": maybe(Number("m", 0.02, 1.5)),
+        "cells_per_in2": maybe(Number("cells/in²", *BRICKS[2])),
+        "wall_m": maybe(Number("m", *BRICKS[3])),
+    },
+    together=(
+        (
+            lambda brick: brick["shape"] != "round" and brick["long_m"] is not None and brick["short_m"] is None,
+            "short_m",
+            "An oval or rectangular face has two sizes.",
+        ),
+    ),
+)
+
+
+def _is_upside_down(spec: Any) -> bool:
+    """Whether the lower end of a window lies above the upper one."""
+    return bool(spec["low_pa"] > spec["high_pa"])
+
+
+SPEC = Record(
+    {
+        "low_pa": needed(as_typed("spec", "low", "Pa")),
+        "high_pa": needed(as_typed("spec", "high", "Pa")),
+        "u_pa": needed(as_typed("spec", "uncertainty", "Pa")),
+        "origin": needed(Text(120)),
+        "revision": needed(Text(40)),
+        "flow_m3_s": maybe(Number("m³/s", *FLOWS_M3_S)),
+        "air": maybe(AIR),
+    },
+    together=((_is_upside_down, "low_pa", "The lower end is above the upper one."),),
+)
+ROUND = Record(
+    {
+        "method": needed(codes("treatment", "method")),
+        "minutes": maybe(as_typed("treatment", "minutes", "min")),
+        "temperature_k": maybe(as_typed("treatment", "temperature", "K")),
+        "mass_g": maybe(GRAMS),
+    }
+)
+USE = Record(
+    {
+        "hours": maybe(Number("h", 0.0, AMOUNT)),
+        "oil_l_per_h": maybe(Number("", 0.0, 1e3)),
+        "distance_km": maybe(Number("km", 0.0, AMOUNT)),
+        "oil_l_per_1000_km": maybe(Number("", 0.0, 1e3)),
+        "fuel_l": maybe(Number("L", 0.0, AMOUNT)),
+        "oil_share_of_fuel": maybe(Number("", 0.0, 1e3)),
+        "oil_l": maybe(Number("L", 0.0, AMOUNT)),
+        "within": maybe(Number("", 0.0, 0.9)),
+        "category": maybe(Choice(tuple(CEILING_PERCENT))),
+        "ash_percent": maybe(Number("", 0.01, 5.0)),
+        "density_kg_l": maybe(Number("kg/L", 0.5, 1.5)),
+        "reaching": maybe(Number("", 0.01, 1.0)),
+    }
+)
 LIMITS = {str(row["name"]): row["value"] for row in rows_of(START)}
 
 
@@ -93,21 +168,48 @@ def _does_not_fit(row: dict[str, object]) -> bool:
     return (row["value"] is None) != (LIMITS[str(row["name"])] is None)
 
 
-RULES = Record({
-    "revision": needed(Text(60)),
-    "rows": needed(ListOf(Record({
-        "id": needed(Text(20)), "name": needed(Choice(tuple(LIMITS))), "value": maybe(Number("", 0.0, 1e6)),
-        "origin": needed(Choice(("common_practice", "shop"))), "words": maybe(Text(400), ""),
-    }, together=((_does_not_fit, "value", "A rule with a limit keeps one, a rule without gets none."),)), most=100)),
-})
-CASE = Record({
-    "stage": needed(Choice(("before", "after"))), "unit_kind": maybe(codes("filter", "unit_kind"), "wall_flow"),
-    "brick": maybe(BRICK, {"depth_m": None}), "spec": maybe(SPEC), "rules": maybe(RULES, START),
-    "readings": needed(READINGS), "before": maybe(READINGS), "rounds": maybe(ListOf(ROUND, most=MOST_ROUNDS), []),
-    "reference": maybe(Record({"mass_g": needed(GRAMS), "origin": needed(Choice(("own", "model")))})),
-    "use": maybe(USE), "released": maybe(Record({"person": needed(Text(120)), "reason": needed(Text(300))})),
-}, together=((lambda case: case["stage"] == "before" and case["before"] is not None, "before",
-              "Before cleaning there are no readings from before: they stand in readings."),))
+RULES = Record(
+    {
+        "revision": needed(Text(60)),
+        "rows": needed(
+            ListOf(
+                Record(
+                    {
+                        "id": needed(Text(20)),
+                        "name": needed(Choice(tuple(LIMITS))),
+                        "value": maybe(Number("", 0.0, 1e6)),
+                        "origin": needed(Choice(("common_practice", "shop"))),
+                        "words": maybe(Text(400), ""),
+                    },
+                    together=((_does_not_fit, "value", "A rule with a limit keeps one, a rule without gets none."),),
+                ),
+                most=100,
+            )
+        ),
+    }
+)
+CASE = Record(
+    {
+        "stage": needed(Choice(("before", "after"))),
+        "unit_kind": maybe(codes("filter", "unit_kind"), "wall_flow"),
+        "brick": maybe(BRICK, {"depth_m": None}),
+        "spec": maybe(SPEC),
+        "rules": maybe(RULES, START),
+        "readings": needed(READINGS),
+        "before": maybe(READINGS),
+        "rounds": maybe(ListOf(ROUND, most=MOST_ROUNDS), []),
+        "reference": maybe(Record({"mass_g": needed(GRAMS), "origin": needed(Choice(("own", "model")))})),
+        "use": maybe(USE),
+        "released": maybe(Record({"person": needed(Text(120)), "reason": needed(Text(300))})),
+    },
+    together=(
+        (
+            lambda case: case["stage"] == "before" and case["before"] is not None,
+            "before",
+            "Before cleaning there are no readings from before: they stand in readings.",
+        ),
+    ),
+)
 
 
 def read_case(given: object) -> tuple[dict[str, object] | None, list[Problem]]:

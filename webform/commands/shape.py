@@ -18,6 +18,7 @@ Problem = dict[str, str]
 @dataclass(frozen=True)
 class Number:
     """A number in a unit, low to high; whole where only whole ones count."""
+
     unit: str
     low: float
     high: float
@@ -38,6 +39,7 @@ class Number:
 @dataclass(frozen=True)
 class Choice:
     """One of some codes."""
+
     codes: tuple[str, ...]
 
     def allowed(self) -> str:
@@ -48,6 +50,7 @@ class Choice:
 @dataclass(frozen=True)
 class Text:
     """A text of at most so many characters."""
+
     longest: int = 300
 
     def allowed(self) -> str:
@@ -67,6 +70,7 @@ class YesNo:
 @dataclass(frozen=True)
 class ListOf:
     """A list of equal things."""
+
     item: "Shape"
     fewest: int = 0
     most: int = 1000
@@ -79,6 +83,7 @@ class ListOf:
 @dataclass(frozen=True)
 class Record:
     """An object with named parts; is_skippable: {"skipped": code} may stand instead of it."""
+
     parts: dict[str, "Part"]
     skips: tuple[str, ...] = ()
     together: tuple[tuple[Callable[[dict[str, object]], bool], str, str], ...] = field(default=())  # (is wrong, where, what)
@@ -95,6 +100,7 @@ Shape = Number | Choice | Text | YesNo | ListOf | Record
 @dataclass(frozen=True)
 class Part:
     """One named part: needed, or null and its default allowed."""
+
     shape: Shape
     is_needed: bool = False
     default: object = None
@@ -118,8 +124,14 @@ def read(shape: Shape, given: object, path: str, problems: list[Problem]) -> obj
         return _list(shape, given, path, problems)
     if isinstance(shape, Number):
         return _number(shape, given, path, problems)
-    is_right = (isinstance(given, bool) if isinstance(shape, YesNo) else isinstance(given, str) and (
-        given in shape.codes if isinstance(shape, Choice) else 0 < len(given) <= shape.longest and _can_be_written(given)))
+    is_right = (
+        isinstance(given, bool)
+        if isinstance(shape, YesNo)
+        else isinstance(given, str)
+        and (
+            given in shape.codes if isinstance(shape, Choice) else 0 < len(given) <= shape.longest and _can_be_written(given)
+        )
+    )
     if is_right:
         return given
     return _problem(problems, path, f"{shown(given)} does not fit." + _near(shape, given), shape.allowed())
@@ -131,7 +143,9 @@ def _number(shape: Number, given: object, path: str, problems: list[Problem]) ->
         return _problem(problems, path, what, shape.allowed())
     is_low = value < shape.low or (shape.is_without_low and value == shape.low)
     if is_low or value > shape.high:
-        return _problem(problems, path, f"{shown(given)} is {'below' if is_low else 'above'} what can be.", shape.allowed(unit))
+        return _problem(
+            problems, path, f"{shown(given)} is {'below' if is_low else 'above'} what can be.", shape.allowed(unit)
+        )
     if shape.is_whole:
         if value != int(value):
             return _problem(problems, path, f"{shown(given)} is not whole.", shape.allowed())
@@ -157,8 +171,12 @@ def _record(shape: Record, given: object, path: str, problems: list[Problem]) ->
     for name in given:
         if name not in shape.parts and name not in stems:
             near = difflib.get_close_matches(name, list(shape.parts), 1)
-            _problem(problems, _at(path, name), "This name is not known." + (f" Did you mean {near[0]}?" if near else ""),
-                     ", ".join(shape.parts))
+            _problem(
+                problems,
+                _at(path, name),
+                "This name is not known." + (f" Did you mean {near[0]}?" if near else ""),
+                ", ".join(shape.parts),
+            )
     for name, part in shape.parts.items():
         found[name] = _part(name, part, given, path, problems)
     if len(problems) == before:
@@ -187,7 +205,7 @@ def _part(name: str, part: Part, given: dict[str, object], path: str, problems: 
 def _stem(name: str) -> str:
     for ending in UNIT_ENDINGS:
         if name.endswith(ending) and len(name) > len(ending):
-            return name[:-len(ending)]
+            return name[: -len(ending)]
     return name
 
 
@@ -212,5 +230,7 @@ def _at(path: str, name: str) -> str:
     return plain if not path else path + plain if plain.startswith("[") else path + "." + plain
 
 
-def _problem(problems: list[Problem], path: str, what: str, allowed: str) -> None:
+def _problem(problems: list[Problem], path: str, what: str, allowed: str) -> object:
+    """Adds a problem; None, which stands for what does not fit."""
     problems.append({"path": path, "what": what, "allowed": allowed})
+    return None

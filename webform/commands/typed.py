@@ -17,9 +17,19 @@ LONGEST_SHOWN = 60
 LONGEST_TEXT = 4_000_000  # characters of one job; the full example has about 7000
 # Units beside those of trade/units.py: what they measure, and their factor to the first of that kind.
 OTHER_UNITS = {
-    "%": ("count", 0.01), "mil": ("length", 2.54e-5), "m²": ("area", 1.0), "cm²": ("area", 1e-4), "L": ("volume", 1.0),
-    "m³": ("volume", 1000.0), "kg/m³": ("density", 1.0), "g/cm³": ("density", 1000.0), "kg/L": ("density", 1000.0),
-    "Pa·s": ("viscosity", 1.0), "µPa·s": ("viscosity", 1e-6), "m/s": ("speed", 1.0), "cells/in²": ("cells", 1.0),
+    "%": ("count", 0.01),
+    "mil": ("length", 2.54e-5),
+    "m²": ("area", 1.0),
+    "cm²": ("area", 1e-4),
+    "L": ("volume", 1.0),
+    "m³": ("volume", 1000.0),
+    "kg/m³": ("density", 1.0),
+    "g/cm³": ("density", 1000.0),
+    "kg/L": ("density", 1000.0),
+    "Pa·s": ("viscosity", 1.0),
+    "µPa·s": ("viscosity", 1e-6),
+    "m/s": ("speed", 1.0),
+    "cells/in²": ("cells", 1.0),
 }
 
 
