@@ -5,14 +5,17 @@ import re
 import sys
 
 from .output import as_json, one_problem, refuse, say
-from .quantities import QUANTITIES, TOPICS
-from .quantities.quantity import Input, Quantity
+from .quantities import QUANTITIES
+from .quantities.quantity import Input, Quantity, Refused
 from .shape import ListOf, Number, Problem, YesNo, read
-from .typed import figure, is_finite, parsed, shown, shown_text
+from .told import answer, listed, listing, shown_answer, usage
+from .typed import is_finite, parsed, shown, shown_text
 
 PLAIN_NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
+LARGEST_WHOLE = 1e15
 YES = {"true": True, "yes": True, "false": False, "no": False}
-WIDTH = 22
+OWN_OPTIONS = ("json", "out", "help")
+EXAMPLE = 'an object such as {"temperature": 293.15}'
 
 
 def run(words: list[str]) -> int:
@@ -22,38 +25,24 @@ def run(words: list[str]) -> int:
     out = options.pop("out", "text")
     is_json = out == "json"
     if out not in ("text", "json"):
-        problems += one_problem(f"{shown(out)} is no form of output.", "--out", "text, json")
-    if not names:
-        for name in options:
-            problems += one_problem(
-                "There is no quantity named before this.", "--" + name, "ashbook calc NAME --" + shown_text(name) + " ..."
-            )
-        return refuse(problems, is_json) if problems else say(as_json(listed()) if is_json else listing())
-    if len(names) > 1:
-        problems += one_problem(f"{shown(names[1])} is one word too many.", "", "one name and options")
-    quantity = QUANTITIES.get(names[0])
+        problems += one_problem(f"{shown(out)} is no form of output.", "--out", "text or json")
+    quantity = _named(names, options, problems)
     if quantity is None:
-        near = difflib.get_close_matches(names[0], list(QUANTITIES), 1)
-        hint = f" Did you mean {near[0]}?" if near else ""
-        return refuse(
-            problems
-            + one_problem(f"There is no quantity {shown(names[0])}.{hint}", "", "the names that `ashbook calc` lists"),
-            is_json,
-        )
+        if problems or names:
+            return refuse(problems, is_json)
+        return say(as_json(listed()) if is_json else listing())
     if "help" in options:
         return say(usage(quantity))
     given = _inputs(quantity, options, problems)
-    before = len(problems)
-    inputs = read(quantity.shape, given, "", problems)
-    # what could not even be read is not missing too
-    problems = problems[:before] + [
-        entry for entry in problems[before:] if entry["path"] not in {old["path"] for old in problems[:before]}
-    ]
+    seen = {problem["path"] for problem in problems}
+    found: list[Problem] = []
+    inputs = read(quantity.shape, given, "", found)
+    problems += [problem for problem in found if problem["path"] not in seen]  # what could not be read is not missing too
     if problems or not isinstance(inputs, dict):
         return refuse(problems, is_json)
     results, problem = computed(quantity, inputs)
     if results is None:
-        return refuse(one_problem(problem, "", ""), is_json)
+        return refuse(one_problem(problem), is_json)
     return say(as_json(answer(quantity, inputs, results)) if is_json else shown_answer(quantity, inputs, results))
 
 
@@ -61,122 +50,13 @@ def computed(quantity: Quantity, inputs: dict[str, object]) -> tuple[dict[str, o
     """(results, "") or (None, a sentence that says why there are none)."""
     try:
         results = quantity.compute(inputs)
-    except ValueError as trouble:
-        return None, str(trouble)[:1].upper() + str(trouble)[1:] + "."
-    except (ArithmeticError, RecursionError):
+    except Refused as refused:
+        return None, str(refused)
+    except (ArithmeticError, ValueError):
         return None, "These figures together go beyond what can be computed."
     if results is None:
         return None, "These figures do not go together: no brick, air or bench has all of them at once."
     return (results, "") if is_finite(results) else (None, "These figures together give no finite result.")
-
-
-def answer(quantity: Quantity, inputs: dict[str, object], results: dict[str, object]) -> dict[str, object]:
-    """One answer for programs."""
-    return {
-        "quantity": quantity.name,
-        "title": quantity.title,
-        "inputs": inputs,
-        "input_units": {name: _unit(entry) for name, entry in quantity.inputs.items()},
-        "results": results,
-        "result_units": {name: quantity.results[name] for name in results},
-        "source": quantity.source,
-    }
-
-
-def shown_answer(quantity: Quantity, inputs: dict[str, object], results: dict[str, object]) -> str:
-    """One answer for people."""
-    lines = [f"{quantity.title} ({quantity.name})", "inputs"]
-    for name, value in inputs.items():
-        text = "not given" if value is None else _value(value, _unit(quantity.inputs[name]))
-        lines.append(f"  {name:{WIDTH}}{text}")
-    lines.append("result" if len(results) == 1 else "results")
-    lines += [
-        f"  {name:{WIDTH}}{'none' if value is None else _value(value, quantity.results[name])}"
-        for name, value in results.items()
-    ]
-    return "\n".join([*lines, "source", f"  {quantity.source}"])
-
-
-def listing() -> str:
-    """Every quantity by topic, with inputs, units and source."""
-    lines = [
-        "Single quantities of the calculation. `ashbook calc NAME --help` tells one; values may carry a unit, as in "
-        '--pressure "1013.25 mbar".'
-    ]
-    for topic, entries in TOPICS:
-        lines += ["", topic.upper()]
-        for entry in entries:
-            lines += [
-                f"{entry.name}: {entry.title}",
-                "    from   " + ", ".join(_short(name, given) for name, given in entry.inputs.items()),
-                "    gives  " + ", ".join(name + (f" ({unit})" if unit else "") for name, unit in entry.results.items()),
-                "    source " + entry.source,
-            ]
-    return "\n".join(lines)
-
-
-def listed() -> dict[str, object]:
-    """The same for programs."""
-    return {
-        "topics": [
-            {
-                "topic": topic,
-                "quantities": [
-                    {
-                        "name": entry.name,
-                        "title": entry.title,
-                        "source": entry.source,
-                        "results": entry.results,
-                        "inputs": {
-                            name: {
-                                "unit": _unit(given),
-                                "words": given.words,
-                                "allowed": given.shape.allowed(),
-                                "is_needed": given.is_needed,
-                                "default": given.default,
-                            }
-                            for name, given in entry.inputs.items()
-                        },
-                        "example": {
-                            "inputs": entry.example.inputs,
-                            "results": entry.example.results,
-                            "source": entry.example.source,
-                        },
-                    }
-                    for entry in entries
-                ],
-            }
-            for topic, entries in TOPICS
-        ]
-    }
-
-
-def usage(quantity: Quantity) -> str:
-    """One quantity for people: every input with its range, and an example whose result can be looked up."""
-    lines = [f"{quantity.title} ({quantity.name})", "inputs"]
-    for name, given in quantity.inputs.items():
-        usual = (
-            ""
-            if given.is_needed
-            else " May be left out" + ("." if given.default is None else f": {_value(given.default, _unit(given))}.")
-        )
-        lines.append(f"  --{name.replace('_', '-'):{WIDTH}}{given.words}; {given.shape.allowed()}.{usual}")
-    lines.append("results")
-    lines += [f"  {name:{WIDTH + 2}}{unit}" for name, unit in quantity.results.items()]
-    options = " ".join(f"--{name.replace('_', '-')} {_quoted(value)}" for name, value in quantity.example.inputs.items())
-    expected = ", ".join(
-        f"{name} {_value(value, quantity.results[name])}" for name, value in quantity.example.results.items()
-    )
-    return "\n".join(
-        [
-            *lines,
-            "source",
-            "  " + quantity.source,
-            "example",
-            f"  ashbook calc {quantity.name} {options}",
-            f"  {expected} ({quantity.example.source})",
-        ]
-    )
 
 
 def _split(words: list[str], problems: list[Problem]) -> tuple[list[str], dict[str, str]]:
@@ -191,17 +71,36 @@ def _split(words: list[str], problems: list[Problem]) -> tuple[list[str], dict[s
             continue
         name, is_joined, value = word[2:].partition("=")
         name = name.replace("-", "_")
+        where = "--" + name if name in OWN_OPTIONS else shown_text(name)
         if name == "help":
             value = "yes"
         elif not is_joined:
             if not left:
-                problems += one_problem("This option has no value.", "--" + shown_text(name))
+                problems += one_problem("This option has no value.", where)
                 continue
             value = left.pop(0)
         if name in options:
-            problems += one_problem("This is given twice.", "--" + shown_text(name), "each input once")
+            problems += one_problem("This is given twice.", where, "each once")
         options[name] = value
     return names, options
+
+
+def _named(names: list[str], options: dict[str, str], problems: list[Problem]) -> Quantity | None:
+    """The quantity that is asked for; None, with a problem where there should be one."""
+    if not names:
+        for name in options:
+            problems += one_problem(
+                "No quantity is named before this.", "--" + shown_text(name), "ashbook calc NAME and options"
+            )
+        return None
+    for name in names[1:]:
+        problems += one_problem(f"{shown(name)} is one word too many.", "", "one name, then options")
+    if names[0] in QUANTITIES:
+        return QUANTITIES[names[0]]
+    near = difflib.get_close_matches(names[0], list(QUANTITIES), 1)
+    hint = f" Did you mean {near[0]}?" if near else ""
+    problems += one_problem(f"There is no quantity {shown(names[0])}.{hint}", "", "a name that `ashbook calc` lists")
+    return None
 
 
 def _inputs(quantity: Quantity, options: dict[str, str], problems: list[Problem]) -> dict[str, object]:
@@ -210,12 +109,10 @@ def _inputs(quantity: Quantity, options: dict[str, str], problems: list[Problem]
     text = options.pop("json", None)
     if text is not None:
         value, what = parsed(sys.stdin.read() if text == "-" else text)
-        if what or not isinstance(value, dict):
-            problems += one_problem(
-                what or f"{shown(value)} is not an object.", "--json", 'an object such as {"temperature": 293.15}'
-            )
-        else:
+        if isinstance(value, dict):
             given.update(value)
+        else:
+            problems += one_problem(what or f"{shown(value)} is not an object.", "--json", EXAMPLE)
     for name, typed in options.items():
         if name in given:
             problems += one_problem("This is given twice, in --json and as an option.", name, "each input once")
@@ -242,45 +139,8 @@ def _typed(entry: Input, text: str) -> object:
 
 
 def _number(text: str) -> object:
-    return float(text) if PLAIN_NUMBER.fullmatch(text.strip()) else text
-
-
-def _unit(entry: Input) -> str:
-    shape = entry.shape.item if isinstance(entry.shape, ListOf) else entry.shape
-    return shape.unit if isinstance(shape, Number) else ""
-
-
-def _short(name: str, given: Input) -> str:
-    unit = _unit(given)
-    text = name + (f" ({unit})" if unit else "")
-    if given.is_needed:
+    """A plain number as JSON would write it; every other text is left to be read with its unit."""
+    if not PLAIN_NUMBER.fullmatch(text.strip()):
         return text
-    return f"[{text}]" if given.default is None else f"[{text} = {figure(given.default)}]"
-
-
-def _value(value: object, unit: str) -> str:
-    """A value with its unit; lists in brackets."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(_value(part, "") for part in value) + "]" + (f" {unit}" if unit and value else "")
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{name}: {_value(part, '')}" for name, part in value.items()) + "}"
-    text = shown_text(value) if isinstance(value, str) else figure(value)
-    return f"{text} {unit}" if unit and not isinstance(value, str) else text
-
-
-def _quoted(value: object) -> str:
-    if isinstance(value, list):
-        return (
-            '"' + " ".join(str(part) for part in value) + '"'
-            if not any(isinstance(part, str) for part in value)
-            else "'" + as_list(value) + "'"
-        )
-    text = str(value).lower() if isinstance(value, bool) else str(value)
-    return text if re.fullmatch(r"[\w.+-]+", text) else f'"{text}"'
-
-
-def as_list(value: list[object]) -> str:
-    """A list as JSON in one line."""
-    return "[" + ", ".join(f'"{part}"' if isinstance(part, str) else str(part) for part in value) + "]"
+    value = float(text)
+    return int(value) if abs(value) < LARGEST_WHOLE and value == int(value) else value

@@ -114,6 +114,7 @@ BRICK = Record(
             lambda brick: brick["shape"] != "round" and brick["long_m"] is not None and brick["short_m"] is None,
             "short_m",
             "An oval or rectangular face has two sizes.",
+            "the shorter axis or side, as long_m",
         ),
     ),
 )
@@ -134,7 +135,7 @@ SPEC = Record(
         "flow_m3_s": maybe(Number("m³/s", *FLOWS_M3_S)),
         "air": maybe(AIR),
     },
-    together=((_is_upside_down, "low_pa", "The lower end is above the upper one."),),
+    together=((_is_upside_down, "low_pa", "The lower end is above the upper one.", "low up to high"),),
 )
 ROUND = Record(
     {
@@ -181,7 +182,14 @@ RULES = Record(
                         "origin": needed(Choice(("common_practice", "shop"))),
                         "words": maybe(Text(400), ""),
                     },
-                    together=((_does_not_fit, "value", "A rule with a limit keeps one, a rule without gets none."),),
+                    together=(
+                        (
+                            _does_not_fit,
+                            "value",
+                            "A rule with a limit keeps one, a rule without gets none.",
+                            "a number where the starting table has one, else null",
+                        ),
+                    ),
                 ),
                 most=100,
             )
@@ -207,6 +215,7 @@ CASE = Record(
             lambda case: case["stage"] == "before" and case["before"] is not None,
             "before",
             "Before cleaning there are no readings from before: they stand in readings.",
+            "null, or stage after",
         ),
     ),
 )

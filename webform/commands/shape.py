@@ -6,7 +6,7 @@ name says, and a list of every problem: {"path", "what", "allowed"}. Nothing is 
 
 import difflib
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from .typed import converted, figure, number, shown
 
@@ -30,6 +30,7 @@ class Number:
         word = "a whole number" if self.is_whole else "a number"
         low, high = (figure(float(end)) for end in (self.low, self.high))
         text = f"{word} {'above ' if self.is_without_low else 'from '}{low} to {high}{' ' + self.unit if self.unit else ''}"
+        unit = "°C" if self.unit == "K" and unit in (None, "K") else unit  # nobody's thermometer shows kelvin
         if unit and unit != self.unit:
             ends = [figure(float(f"{converted(end, self.unit, unit):.6g}")) for end in (self.low, self.high)]
             text += f" ({ends[0]} to {ends[1]} {unit})"
@@ -86,7 +87,7 @@ class Record:
 
     parts: dict[str, "Part"]
     skips: tuple[str, ...] = ()
-    together: tuple[tuple[Callable[[dict[str, object]], bool], str, str], ...] = field(default=())  # (is wrong, where, what)
+    together: tuple[tuple[Callable[[dict[str, object]], bool], str, str, str], ...] = ()  # is wrong, where, what, allowed
 
     def allowed(self) -> str:
         """Its names in words."""
@@ -180,9 +181,9 @@ def _record(shape: Record, given: object, path: str, problems: list[Problem]) ->
     for name, part in shape.parts.items():
         found[name] = _part(name, part, given, path, problems)
     if len(problems) == before:
-        for is_wrong, where, what in shape.together:
+        for is_wrong, where, what, allowed in shape.together:
             if is_wrong(found):
-                _problem(problems, _at(path, where) if where else path, what, shape.allowed())
+                _problem(problems, _at(path, where), what, allowed)
     return found
 
 

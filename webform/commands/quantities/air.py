@@ -1,7 +1,9 @@
 """Units and room air."""
 
 from ...trade import air, units
-from .quantity import Example, Inputs, Quantity, code, num, open_, share, text
+from ...trade.words import sentence
+from ...words import catalogue
+from .quantity import Example, Inputs, Quantity, Refused, code, num, open_, share, text
 
 T, P = (243.15, 333.15), (50000.0, 110000.0)
 ROOM: Inputs = {
@@ -54,7 +56,7 @@ def _room(given: dict[str, object]) -> dict[str, object] | None:
 def _convert(given: dict[str, str]) -> dict[str, object]:
     found = units.to_si(given["value"], given["from"])
     if found["ok"] is not True:
-        raise ValueError(f"“{given['value']}” is not a number that can be read in one way only ({found['code']})")
+        raise Refused(sentence(catalogue(), str(found["code"]), {"given": given["value"]}))
     value = found["value"]
     assert isinstance(value, float)
     return {"si": value, "value": units.from_si(value, given["to"]), "shown": units.shown(value, given["to"], 9)}
@@ -80,7 +82,14 @@ QUANTITIES = (
             "1000 Pa / 249.08891 Pa, NIST SP 811 factors, pint 0.25.3",
             rel=1e-7,
         ),
-        ((lambda g: units.UNITS[g["from"]][0] != units.UNITS[g["to"]][0], "to", "The two units measure different things."),),
+        (
+            (
+                lambda g: units.UNITS[g["from"]][0] != units.UNITS[g["to"]][0],
+                "to",
+                "The two units measure different things.",
+                "two units of the same quantity",
+            ),
+        ),
     ),
     Quantity(
         "air-density",

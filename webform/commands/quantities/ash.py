@@ -40,7 +40,9 @@ RANGE: Inputs = {
     "mid": num("g", 0.0, 1e6, "likeliest ash"),
     "high": num("g", 0.0, 1e6, "most ash"),
 }
-IN_ORDER = ((lambda g: not g["low"] <= g["mid"] <= g["high"], "mid", "low, mid and high must rise."),)
+IN_ORDER = (
+    (lambda g: not g["low"] <= g["mid"] <= g["high"], "mid", "low, mid and high must rise.", "low up to mid, mid up to high"),
+)
 INLET = above("L", 0.0, 1000.0, "volume of all inlet channels")
 
 
@@ -80,6 +82,7 @@ BOTH_IN_ORDER = tuple(
         (lambda g, side=side: not g[side + "_low"] <= g[side + "_mid"] <= g[side + "_high"]),
         side + "_mid",
         "low, mid and high must rise.",
+        "low up to mid, mid up to high",
     )
     for side in ("expected", "out")
 )

@@ -58,7 +58,14 @@ QUANTITIES = (
             "GUM H.1.6 prints 16.7 (from memory)",
             abs=0.07,
         ),
-        ((lambda g: len(g["parts"]) != len(g["freedoms"]), "freedoms", "There must be as many freedoms as parts."),),
+        (
+            (
+                lambda g: len(g["parts"]) != len(g["freedoms"]),
+                "freedoms",
+                "There must be as many freedoms as parts.",
+                "as many freedoms as parts",
+            ),
+        ),
     ),
     Quantity(
         "conformance-probability",
@@ -99,6 +106,6 @@ QUANTITIES = (
             "A = T - k u, algebra (ILAC-G8:09/2019)",
             abs=1e-6,
         ),
-        ((lambda g: g["low"] > g["high"], "low", "The lower end is above the upper one."),),
+        ((lambda g: g["low"] > g["high"], "low", "The lower end is above the upper one.", "low up to high"),),
     ),
 )

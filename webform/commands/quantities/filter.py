@@ -182,6 +182,7 @@ QUANTITIES = (
                 lambda g: g["weights"] is not None and len(g["weights"]) != len(g["fractions"]),
                 "weights",
                 "There must be as many weights as fractions.",
+                "as many weights as fractions",
             ),
         ),
     ),

@@ -163,8 +163,18 @@ QUANTITIES = (
             abs=1e-9,
         ),
         (
-            (lambda g: g["rule"] != "own" and g["class"] is None, "class", "Every rule but own needs the scale's class."),
-            (lambda g: g["rule"] == "own" and g["limit"] is None, "limit", "Rule own needs the largest error."),
+            (
+                lambda g: g["rule"] != "own" and g["class"] is None,
+                "class",
+                "Every rule but own needs the scale's class.",
+                "II or III",
+            ),
+            (
+                lambda g: g["rule"] == "own" and g["limit"] is None,
+                "limit",
+                "Rule own needs the largest error.",
+                "a number of grams",
+            ),
         ),
     ),
     Quantity(

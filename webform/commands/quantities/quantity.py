@@ -9,6 +9,10 @@ from ..shape import Choice, ListOf, Number, Part, Record, Shape, Text, YesNo
 Inputs = dict[str, "Input"]
 
 
+class Refused(ValueError):
+    """Why there is no result, as a sentence."""
+
+
 @dataclass(frozen=True)
 class Input:
     """One named input: its shape, what it is, and what it is when left out (None: it may stay unknown)."""
@@ -42,7 +46,7 @@ class Quantity:
     source: str
     of: tuple[str, ...]
     example: Example
-    together: tuple[tuple[Callable[[Any], bool], str, str], ...] = ()
+    together: tuple[tuple[Callable[[Any], bool], str, str, str], ...] = ()
 
     @property
     def shape(self) -> Record:

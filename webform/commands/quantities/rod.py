@@ -12,7 +12,7 @@ LIMIT = inside("limit of the share", 0.01, 0.99)
 MOST = open_(whole(0, 1000, "most additional cells"), sampling.MOST_MORE)
 WILSON = "Newcombe, Statistics in Medicine 17 (1998) 857-872, method 3"
 T_INTERVAL = "NIST/SEMATECH e-Handbook 1.3.5.2: mean ± t s/√n"
-FEW = (((lambda g: g["hits"] > g["count"]), "hits", "There are more hits than cells."),)
+FEW = (((lambda g: g["hits"] > g["count"]), "hits", "There are more hits than cells.", "hits up to count"),)
 
 
 def _pair(found: tuple[float, float] | None) -> dict[str, object] | None:
@@ -64,6 +64,7 @@ QUANTITIES = (
                 lambda g: g["feel"] in ("soft", "hard") and g["depth"] is None and g["short"] is None,
                 "depth",
                 "A soft or hard cell needs depth or short.",
+                "depth, or short",
             ),
         ),
     ),
@@ -216,6 +217,7 @@ QUANTITIES = (
                 lambda g: g["probed"] > g["cells"] or g["bad"] > g["cells"],
                 "cells",
                 "There are fewer cells than bad or probed ones.",
+                "bad and probed up to cells",
             ),
         ),
     ),

@@ -32,7 +32,14 @@ QUANTITIES = (
         Example(
             {"body": "794"}, {"check": "44"}, "ISO/IEC 7064's own example (from memory; python-stdnum computes the same)"
         ),
-        ((lambda g: not set(g["body"]) <= BODY, "body", "A body has digits and capital letters A to Z only."),),
+        (
+            (
+                lambda g: not set(g["body"]) <= BODY,
+                "body",
+                "A body has digits and capital letters A to Z only.",
+                "0 to 9 and A to Z",
+            ),
+        ),
     ),
     Quantity(
         "tag-reading",
