@@ -48,7 +48,7 @@ AIR = _air()
 PASCAL = as_typed("flow", "drop", "Pa")
 GRAMS = as_typed("weight", "mass", "g")
 PLATE = Record(
-    {"read_pa": needed(PASCAL), "own_pa": needed(Number("Pa", 0.0, PASCAL.high, is_without_low=True)), "own_air": maybe(AIR)}
+    {"read_pa": needed(PASCAL), "own_pa": needed(Number("Pa", 1.0, PASCAL.high)), "own_air": maybe(AIR)}
 )
 CHECK = Record({"mode": needed(Choice(BENCH_MODES)), "air": needed(AIR), "plate": maybe(PLATE)})
 CELL = Record(

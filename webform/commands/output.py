@@ -10,12 +10,15 @@ BAD_INPUT = 2
 
 
 def say(text: str) -> int:
-    """Prints a result; 0, also where the reader has gone away (as `| head` does)."""
+    """Prints a result; 0, also where the reader has gone away (as `| head` does); 1 where it cannot be written."""
     _prepare(sys.stdout)
     try:
         print(text, flush=True)
-    except BrokenPipeError:
+    except OSError as trouble:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or Python complains once more at its end
+        if not isinstance(trouble, BrokenPipeError):
+            print(f"The result cannot be written ({trouble.strerror}).", file=sys.stderr)
+            return 1
     return 0
 
 

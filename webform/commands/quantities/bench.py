@@ -6,7 +6,7 @@ from ...trade import correction, plate
 from ...trade.clean_filter import USUAL_PERMEABILITY
 from .air import ROOM, room
 from .filter import BRICK, brick_of
-from .quantity import Example, Inputs, Quantity, above, code, num, open_, share
+from .quantity import Example, Inputs, Quantity, code, num, open_, share
 
 MODE = code(plate.BENCH_MODES, "how the bench sets its flow")
 DENSITY = (0.3, 2.0)
@@ -20,7 +20,7 @@ REFERENCE: Inputs = {
     "reference_pressure": open_(ROOM["pressure"], 101325.0),
     "reference_humidity": open_(ROOM["humidity"], 0.0),
 }
-OWN_VALUE = above("Pa", 0.0, 20000.0, "the plate's own value")
+OWN_VALUE = num("Pa", 1.0, 20000.0, "the plate's own value")
 DROP = num("Pa", 0.0, 20000.0, "restriction as read")
 SHARE = open_(share("share of the drop that goes with density"), correction.BAND_SHARE)
 
@@ -123,7 +123,7 @@ QUANTITIES = (
     Quantity(
         "bench-drift",
         "How far the plate reads from what it should",
-        {"read": num("Pa", 0.0, 20000.0, "plate reading"), "expected": above("Pa", 0.0, 20000.0, "expected reading")},
+        {"read": num("Pa", 0.0, 20000.0, "plate reading"), "expected": num("Pa", 1.0, 20000.0, "expected reading")},
         {"drift": ""},
         lambda g: {"drift": plate.bench_drift(g["read"], g["expected"])},
         "read / expected - 1",

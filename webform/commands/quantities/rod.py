@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from ...trade import distributions, intervals, rod, sampling
-from .filter import FRACTIONS
+from ...trade import distributions, figures, intervals, rod, sampling
 from .quantity import Example, Quantity, code, inside, many, num, open_, share, whole, wholes
 
 HITS = whole(0, 100000, "cells that count as blocked")
@@ -17,6 +16,11 @@ FEW = (((lambda g: g["hits"] > g["count"]), "hits", "There are more hits than ce
 
 def _pair(found: tuple[float, float] | None) -> dict[str, object] | None:
     return None if found is None else {"low": found[0], "high": found[1]}
+
+
+def _mean(g: Any) -> dict[str, object] | None:
+    found = _pair(intervals.of_mean(g["fractions"]))
+    return None if found is None else {"mean": figures.mean(g["fractions"]), **found}
 
 
 def _student(g: Any) -> dict[str, object]:
@@ -71,14 +75,14 @@ QUANTITIES = (
     Quantity(
         "mean-interval",
         "Mean of the cells' fractions with its 95 % interval, cut to 0 and 1",
-        {"fractions": FRACTIONS},
-        {"low": "", "high": ""},
-        lambda g: _pair(intervals.of_mean(g["fractions"])),
+        {"fractions": many("", 0.0, 1.0, "blocked share of each cell, free ones as 0", 2)},
+        {"mean": "", "low": "", "high": ""},
+        _mean,
         T_INTERVAL,
         ("intervals.of_mean",),
         Example(
             {"fractions": [0.551724] * 20 + [0.0] * 4},
-            {"low": 0.3711, "high": 0.5485},
+            {"mean": 0.4598, "low": 0.3711, "high": 0.5485},
             "0.4598 ± 2.069 x 0.210038/√24 = 0.0887, by hand; t of NIST e-Handbook 1.3.6.7.2",
             abs=2e-4,
         ),
