@@ -66,6 +66,7 @@ def _split(words: list[str], problems: list[Problem]) -> tuple[list[str], dict[s
     left = list(words)
     while left:
         word = left.pop(0)
+        word = "--help" if word == "-h" else word
         if not word.startswith("--"):
             names.append(word)
             continue
