@@ -12,6 +12,7 @@ from marshmallow import EXCLUDE, Schema, ValidationError, fields, validate
 LARGEST_BODY = 16 * 2**20
 MOST_CHANGES = 5_000
 MOST_FETCHED = 1_000
+MOST_AROUND = 20
 MOST_HELD = 10_000
 LARGEST_POSITION = 2**53 - 1
 
@@ -89,9 +90,10 @@ class PullRequest(Shape):
 
 
 class FetchRequest(Shape):
-    """Ids of records."""
+    """Ids of records. around: ids whose records are wanted with those that refer to them, and those that refer to these."""
 
     records = Texts(required=True, validate=validate.Length(max=MOST_FETCHED))
+    around = Texts(load_default=(), validate=validate.Length(max=MOST_AROUND))
 
 
 class ChangesRequest(Shape):
@@ -140,11 +142,12 @@ class Answer(Shape):
 
 
 class Record(Shape):
-    """Fields of a record whose standing answers have changed."""
+    """Fields of a record whose standing answers have changed. whole: whether these are all of its fields."""
 
     record = text()
     kind = text()
     heads = fields.Dict(keys=fields.String(), values=fields.List(fields.Nested(Answer)), required=True)
+    whole = fields.Boolean()
 
 
 class PullAnswer(Shape):

@@ -14,7 +14,7 @@ from marshmallow import ValidationError
 from . import audit, exchange, lookup
 from .change import Refused, strict_json
 from .log import Store, Unavailable
-from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_HELD, PULL, PUSH, Route
+from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_FETCHED, MOST_HELD, PULL, PUSH, Route
 
 COMPRESS_FROM = 1_000
 
@@ -78,7 +78,8 @@ def answer_pull(store: Store, body: bytes, encoding: str | None = None, carried:
 def answer_fetch(store: Store, body: bytes, encoding: str | None = None) -> Answer:
     """(status, {"records": [...]}), or an error's status and shape."""
     try:
-        return 200, exchange.fetch(store, read(FETCH, body, encoding)["records"])
+        request = read(FETCH, body, encoding)
+        return 200, exchange.fetch(store, [*request["records"], *lookup.around(store, request["around"], MOST_FETCHED)])
     except WireError as error:
         return error.answer
     except Unavailable:

@@ -10,6 +10,7 @@ from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 from sync import openapi, shapes, wire
 
 from . import access
+from .carrying import carried
 from .checklist import check, declaration
 from .trade import tag_code
 
@@ -79,7 +80,7 @@ def push() -> Response:
 def pull() -> Response:
     """One page of what changed since the phone's cursor."""
     store = current_app.extensions["shop"].store
-    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding")))
+    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding"), carried(store)))
 
 
 @blueprint.post("/fetch")

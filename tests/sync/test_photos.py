@@ -16,7 +16,7 @@ import zlib
 import pytest
 from PIL import Image
 
-from sync import client, photos, pictures
+from sync import client, photo_client, photos, pictures
 from sync.photos import LARGEST_BYTES, LARGEST_PIECE, Photos, error, missing
 from sync.pictures import PhotoRefused
 
@@ -376,12 +376,12 @@ def test_the_client_goes_on_where_it_was_after_every_cut(store):
     while True:
         tries += 1
         try:
-            assert client.push_photo(server, photo) == name_of(photo)
+            assert photo_client.push_photo(server, photo) == name_of(photo)
             break
         except client.Offline:
             assert not store.has(name_of(photo))
     assert tries == 6 and store.damaged() == [] and store.has(name_of(photo))
-    assert server.bytes <= len(photo) + 2 * client.PIECE_BYTES  # only what was lost on the way in went twice
+    assert server.bytes <= len(photo) + 2 * photo_client.PIECE_BYTES  # only what was lost on the way in went twice
 
 
 def test_the_client_starts_anew_where_all_bytes_are_there_but_unchecked(store):
@@ -389,12 +389,12 @@ def test_the_client_starts_anew_where_all_bytes_are_there_but_unchecked(store):
     half = store.folder / "partial" / "phone-a" / name_of(photo)
     half.parent.mkdir(parents=True)
     half.write_bytes(photo + b"more")
-    assert client.push_photo(Server(store), photo) == name_of(photo)
+    assert photo_client.push_photo(Server(store), photo) == name_of(photo)
 
 
 def test_the_client_says_why_a_photo_is_refused(store):
-    with pytest.raises(client.Refusal) as caught:
-        client.push_photo(Server(store), b"no photo")
+    with pytest.raises(photo_client.Refusal) as caught:
+        photo_client.push_photo(Server(store), b"no photo")
     assert caught.value.code == "not_a_photo"
 
 
@@ -402,7 +402,7 @@ def test_the_client_says_why_a_photo_is_refused(store):
                                     b'{"error": 1}'])
 def test_the_client_takes_nothing_else_for_an_answer(answer):
     with pytest.raises(client.Offline):
-        client.push_photo(lambda *_asked: answer, b"photo")
+        photo_client.push_photo(lambda *_asked: answer, b"photo")
 
 
 @pytest.fixture
@@ -438,12 +438,13 @@ def address(store):
 
 def test_the_client_sends_photos_over_http(store, address):
     photo = jpeg()
-    assert client.push_photo(client.http_send(address), photo, 20_000) == name_of(photo) and store.has(name_of(photo))
-    with pytest.raises(client.Refusal) as caught:
-        client.push_photo(client.http_send(address, {"Cookie": "x"}), b"no photo")
+    assert photo_client.push_photo(photo_client.http_send(address), photo, 20_000) == name_of(photo)
+    assert store.has(name_of(photo))
+    with pytest.raises(photo_client.Refusal) as caught:
+        photo_client.push_photo(photo_client.http_send(address, {"Cookie": "x"}), b"no photo")
     assert caught.value.code == "not_a_photo"
 
 
 def test_the_client_without_a_server_is_offline():
     with pytest.raises(client.Offline):
-        client.push_photo(client.http_send("http://127.0.0.1:1/sync", timeout_s=1.0), b"photo")
+        photo_client.push_photo(photo_client.http_send("http://127.0.0.1:1/sync", timeout_s=1.0), b"photo")
