@@ -9,7 +9,7 @@ import contextlib
 import datetime
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from . import merge
