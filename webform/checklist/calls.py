@@ -2,7 +2,7 @@
 
 call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or
 '{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises.
-Ops: words, check, show, tag, merge, job, judge.
+Ops: words, check, show, tag, merge, job, judge, quantity.
 """
 
 import json
@@ -13,6 +13,7 @@ from ..trade import judge as trade_judge
 from ..trade import tag_code
 from ..trade import words as trade_words
 from . import case, check, lookup, show
+from .quantities import QUANTITIES
 
 _catalogue = {}
 
@@ -91,4 +92,10 @@ def _judge(request):
     return verdict
 
 
-_ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge}
+def _quantity(request):
+    """One function of the calculation by its name, on the arguments given."""
+    return QUANTITIES[request["name"]](*request["given"])
+
+
+_ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge,
+        "quantity": _quantity}
