@@ -21,9 +21,9 @@ __all__ = ("differences", "expected", "problems", "requests", "run_in_node", "sh
 
 
 def requests(cases):
-    """Request texts for the phone's door: the catalogue once, then one case each."""
+    """Request texts for the phone's door: the catalogue once, then one case or one quantity each."""
     return [json.dumps({"op": "words", "catalogue": catalogue()})] + [
-        json.dumps({"op": "judge", "case": entry["case"]}) for entry in cases]
+        json.dumps(entry["request"] if "request" in entry else {"op": "judge", "case": entry["case"]}) for entry in cases]
 
 
 def expected(cases):
