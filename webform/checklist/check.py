@@ -13,6 +13,7 @@ from .lookup import field_of, step_of
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+ALONE = {"is_alone": True}
 MOST_REMEMBERED = 2000
 _remembered = {}
 
@@ -29,16 +30,19 @@ def problems(step, values, context=None, is_complete=True):
     if "skipped" in values:
         return _skip_problems(step, values)
     found = []
-    for name in sorted(values):
-        if field_of(step, name) is None:
-            found.append(_problem(name, "answer.unknown_field", {"field": name}))
+    known = 0
     for field in step.fields:
         value = values.get(field.name)
+        if value is not None or field.name in values:
+            known += 1
         if value is None or value == "" or value == []:
             if is_complete and field.required and is_asked(field, values):
                 found.append(_problem(field.name, "answer.missing", {"label": field.label}))
             continue
         found.extend(value_problems(field, value))
+    if known < len(values):
+        found = [_problem(name, "answer.unknown_field", {"field": name}) for name in sorted(values)
+                 if field_of(step, name) is None] + found
     if not found:
         found.extend(_together(step, values, context or {}))
     return found
@@ -94,7 +98,7 @@ def refusal(change):
                 continue
             found = value_problems(field_of(step, stored), value)
         else:
-            found = problems(step, value, {"is_alone": True})
+            found = problems(step, value, ALONE)
         if found:
             return found[0]["code"]
     return None
@@ -104,7 +108,10 @@ def as_si(value):
     """The SI value of a stored number, in the base unit of its kind (Pa, kg, m, K, s); None where there is none."""
     if not isinstance(value, dict):
         return None
-    read = units.to_si(value.get("n", ""), value.get("u", ""))
+    typed, unit = value.get("n"), value.get("u")
+    if not isinstance(typed, str) or not isinstance(unit, str):
+        return None
+    read = _read(typed, unit)
     return read["value"] if read["ok"] else None
 
 
@@ -119,19 +126,21 @@ def _read(typed, unit):
 
 
 def _number_problems(field, value):
-    if not isinstance(value, dict) or not isinstance(value.get("n"), str) or not isinstance(value.get("u"), str):
+    typed = unit = None
+    if isinstance(value, dict):
+        typed, unit = value.get("n"), value.get("u")
+    if not isinstance(typed, str) or not isinstance(unit, str):
         return [_problem(field.name, "answer.not_a_number", {"given": _shown(value)})]
-    if value["u"] not in field.units:
-        return [_problem(field.name, "answer.unknown_unit", {"given": _shown(value["u"])})]
-    if len(value["n"]) > field.longest:
+    if unit not in field.units:
+        return [_problem(field.name, "answer.unknown_unit", {"given": _shown(unit)})]
+    if len(typed) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    read = _read(value["n"], value["u"])
+    read = _read(typed, unit)
     if not read["ok"]:
-        return [_problem(field.name, read["code"], {"given": _shown(value["n"])})]
+        return [_problem(field.name, read["code"], {"given": _shown(typed)})]
     if field.is_whole_number and read["value"] != int(read["value"]):
-        return [_problem(field.name, "answer.not_whole", {"given": value["n"]})]
-    low = _read(str(field.low), field.bound_unit)["value"]
-    high = _read(str(field.high), field.bound_unit)["value"]
+        return [_problem(field.name, "answer.not_whole", {"given": typed})]
+    low, high = field.low_si, field.high_si
     if low <= read["value"] <= high:
         return []
     values = {"given": value["n"], "unit": value["u"], "low": field.low, "high": field.high,
@@ -161,9 +170,10 @@ def _text_problems(field, value):
         return [_problem(field.name, "answer.not_text", {"given": _shown(value)})]
     if len(value) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    for char in value:
-        if ord(char) < 32 and char not in "\n\t":
-            return [_problem(field.name, "answer.control_character", {})]
+    if value and min(value) < " ":
+        for char in value:
+            if ord(char) < 32 and char not in "\n\t":
+                return [_problem(field.name, "answer.control_character", {})]
     return []
 
 
@@ -188,13 +198,14 @@ def _cell_problems(field, cell, number):
     for key in sorted(cell):
         if key not in ("zone", "feel", "depth", "short"):
             return [_problem(where, "answer.unknown_field", {"field": key})]
-    for key in ("depth", "short"):
-        if cell.get(key) is not None:
-            found = _number_problems(field, cell[key])
+    is_measured = False
+    for measured in (cell.get("depth"), cell.get("short")):
+        if measured is not None:
+            is_measured = True
+            found = _number_problems(field, measured)
             if found:
                 return [_problem(where, found[0]["code"], found[0]["values"])]
-    is_measured = cell.get("depth") is not None or cell.get("short") is not None
-    if cell["feel"] in ("soft", "hard") and not is_measured:
+    if not is_measured and cell["feel"] in ("soft", "hard"):
         return [_problem(where, "answer.no_depth", {"cell": number})]
     return []
 
@@ -263,7 +274,7 @@ def _rod_together(values, context):
     for number in range(len(values.get("cells") or [])):
         cell = values["cells"][number]
         for key in ("depth", "short"):
-            given_m = as_si(cell.get(key))
+            given_m = as_si(cell[key]) if key in cell else None
             if given_m is not None and given_m > full_m + FLOAT_SLACK_M:
                 found.append(_problem("cells." + str(number + 1), "answer.beyond_brick",
                                       {"cell": number + 1, "given": cell[key]["n"], "unit": cell[key]["u"]}))
@@ -271,7 +282,7 @@ def _rod_together(values, context):
 
 
 def _is_code(field, value):
-    return any(option.code == value for option in field.choices)
+    return isinstance(value, str) and value in field.codes
 
 
 def _problem(field, code, values):
