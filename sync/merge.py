@@ -49,6 +49,10 @@ def lay(snapshot: dict, change: dict) -> list:
     moved = []
     for field in sorted(change["set"]):
         heads = all_heads.get(field)
+        if heads is None and field not in replaces and field not in all_gone:  # the first word on this field
+            all_heads[field] = [answer_of(change, field)]
+            moved.append(field)
+            continue
         is_moved = False
         if heads is None:
             heads = all_heads[field] = []
