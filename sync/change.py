@@ -5,6 +5,7 @@ every store can hold) or raises `Refused` with a code. Refuses: NaN and infinity
 number is a text with its unit), integers beyond 2^53-1, duplicate keys, unknown keys, naive times, absurd sizes.
 """
 
+import functools
 import hashlib
 import json
 import re
@@ -26,7 +27,7 @@ NEEDED = KEYS - {"basis"}
 _is_id = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(?:0|[1-9][0-9]{0,15})").fullmatch
 _is_hash = re.compile(r"[0-9a-f]{32}").fullmatch
 _is_record = re.compile(r"[a-z][a-z0-9_]{0,31}:[A-Za-z0-9_.-]{1,64}").fullmatch
-_is_field = re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch
+_is_field = functools.lru_cache(1000)(re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch)  # the same few names ever again
 _is_at = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)", re.ASCII).fullmatch
 _has_spaced_colon = re.compile(r'"[ \t\r\n]+:').search
 _ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)

@@ -35,11 +35,13 @@ def problems(step, values, context=None, is_complete=True):
         value = values.get(field.name)
         if value is not None or field.name in values:
             known += 1
-        if value is None or value == "" or value == []:
+        if not value and (value is None or value == "" or value == []):
             if is_complete and field.required and is_asked(field, values):
                 found.append(_problem(field.name, "answer.missing", {"label": field.label}))
             continue
-        found.extend(value_problems(field, value))
+        wrong = value_problems(field, value)
+        if wrong:
+            found.extend(wrong)
     if known < len(values):
         found = [_problem(name, "answer.unknown_field", {"field": name}) for name in sorted(values)
                  if field_of(step, name) is None] + found
@@ -61,21 +63,22 @@ def is_asked(field, values):
 
 def value_problems(field, value):
     """Every problem of one field's value taken alone."""
-    if field.kind == "number":
+    kind = field.kind
+    if kind == "number":
         return _number_problems(field, value)
-    if field.kind == "choice":
+    if kind == "choice":
         if _is_code(field, value):
             return []
         return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
-    if field.kind == "choices":
+    if kind == "choices":
         return _choices_problems(field, value)
-    if field.kind == "text":
+    if kind == "text":
         return _text_problems(field, value)
-    if field.kind == "ref":
+    if kind == "ref":
         if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
             return []
         return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
-    if field.kind == "photos":
+    if kind == "photos":
         wrong = photos.problem_of(value)
         return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
     return _cells_problems(field, value)
@@ -118,11 +121,12 @@ def as_si(value):
 def _read(typed, unit):
     """units.to_si remembered: a day's readings repeat the same few figures, and bounds never change."""
     key = (typed, unit)
-    if key not in _remembered:
+    read = _remembered.get(key)
+    if read is None:
         if len(_remembered) >= MOST_REMEMBERED:
             _remembered.clear()
-        _remembered[key] = units.to_si(typed, unit)
-    return _remembered[key]
+        read = _remembered[key] = units.to_si(typed, unit)
+    return read
 
 
 def _number_problems(field, value):
@@ -184,30 +188,34 @@ def _cells_problems(field, value):
         return [_problem(field.name, "answer.too_many_cells", {"most": MOST_CELLS})]
     found = []
     for number in range(len(value)):
-        found.extend(_cell_problems(field, value[number], number + 1))
+        wrong = _cell_problems(field, value[number], number + 1)
+        if wrong:
+            found.extend(wrong)
     return found
 
 
 def _cell_problems(field, cell, number):
-    where = field.name + "." + str(number)
     if not isinstance(cell, dict) or not _is_code(field, cell.get("feel")):
-        return [_problem(where, "answer.no_feel", {"cell": number})]
-    zone = cell.get("zone")
+        return [_problem(_where(field, number), "answer.no_feel", {"cell": number})]
+    zone, depth, short = cell.get("zone"), cell.get("depth"), cell.get("short")
     if zone is not None and (type(zone) is not int or not 1 <= zone <= ZONES):
-        return [_problem(where, "answer.no_zone", {"cell": number})]
-    for key in sorted(cell):
+        return [_problem(_where(field, number), "answer.no_zone", {"cell": number})]
+    for key in cell:
         if key not in ("zone", "feel", "depth", "short"):
-            return [_problem(where, "answer.unknown_field", {"field": key})]
-    is_measured = False
-    for measured in (cell.get("depth"), cell.get("short")):
+            other = min([name for name in cell if name not in ("zone", "feel", "depth", "short")])
+            return [_problem(_where(field, number), "answer.unknown_field", {"field": other})]
+    for measured in (depth, short):
         if measured is not None:
-            is_measured = True
             found = _number_problems(field, measured)
             if found:
-                return [_problem(where, found[0]["code"], found[0]["values"])]
-    if not is_measured and cell["feel"] in ("soft", "hard"):
-        return [_problem(where, "answer.no_depth", {"cell": number})]
+                return [_problem(_where(field, number), found[0]["code"], found[0]["values"])]
+    if depth is None and short is None and cell["feel"] in ("soft", "hard"):
+        return [_problem(_where(field, number), "answer.no_depth", {"cell": number})]
     return []
+
+
+def _where(field, number):
+    return field.name + "." + str(number)
 
 
 def _skip_problems(step, values):
