@@ -147,7 +147,7 @@ class Store:
         """{"epoch", "position", "chain", "lamport", "held"}: how far the log has come, the highest lamport, the last hold."""
         with self.working():
             row = self.rows("SELECT epoch, position, chain, lamport, "
-                            "(SELECT number || '.' || raw_hash FROM held ORDER BY number DESC LIMIT 1) "
+                            "(SELECT number || '.' || raw_hash FROM held WHERE number = (SELECT MAX(number) FROM held)) "
                             "FROM counter WHERE number = 1")[0]
         return dict(zip(("epoch", "position", "chain", "lamport", "held"), (*row[:4], row[4] or ""), strict=True))
 

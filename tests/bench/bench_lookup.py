@@ -1,0 +1,89 @@
+"""Measures looking things up by the number of filters. python -m tests.bench.bench_lookup [--large]
+
+HTTP medians of look-up by tag, a job's page and today's list on the real server, 1,000 filters against 100,000 (--large:
+and 1,000,000), each filter with its tag and one job. Each request names another filter, so that none is remembered.
+That no statement scans a table is shown by tests/test_query_plans.py.
+"""
+
+import argparse
+import re
+import sys
+import tempfile
+import time
+import urllib.parse
+from pathlib import Path
+
+from webform.shop import open_store
+
+from . import seeding
+from .serving import PASSWORD, Ashbook, Line
+from .telling import Table, tag_of
+
+FACTOR = 1.5
+PAGES = {"look-up by tag": lambda n: f"/office/find?tag={tag_of(n)}", "job page": lambda n: f"/office/jobs/{n:016d}",
+         "today's list": lambda n: "/office/"}
+
+
+class Desk:
+    """One shop of so many filters, served, with a signed-in desk."""
+
+    def __init__(self, folder, many):
+        data = folder / f"shop{many}"
+        data.mkdir()
+        store = open_store(data)
+        seeding.seed(store, seeding.shop_patterns(), many,
+                     lambda number: {seeding.NAME: f"{number:016d}", seeding.TAG: tag_of(number)})
+        store.close()
+        self.many, self.found = many, {name: [] for name in PAGES}
+        self.server = Ashbook(data)
+        self.line = Line(self.server.port)
+        self.sign_in()
+
+    def sign_in(self):
+        """As a person does, with the form's own token."""
+        _, headers, page = self.line.ask("GET", "/office/login")
+        cookie = headers["Set-Cookie"].split(";")[0]
+        given = {"csrf_token": re.search(rb'csrf_token" value="([^"]+)', page).group(1).decode(), "name": "office",
+                 "password": PASSWORD}
+        status, headers, _ = self.line.ask("POST", "/office/login", urllib.parse.urlencode(given).encode(), {
+            "Content-Type": "application/x-www-form-urlencoded", "Cookie": cookie})
+        assert status == 302
+        self.headers = {"Cookie": headers["Set-Cookie"].split(";")[0]}
+
+    def ask(self, name, number):
+        """One request, timed."""
+        path = PAGES[name](number)
+        start = time.perf_counter()
+        status, _, page = self.line.ask("GET", path, headers=self.headers)
+        self.found[name].append(time.perf_counter() - start)
+        assert status == (302 if name == "look-up by tag" else 200), (path, status, page[:200])
+
+
+def main() -> int:
+    """Prints the table; the exit code says whether the limits hold."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--runs", type=int, default=21)
+    parser.add_argument("--large", action="store_true", help="also 1,000,000 filters (about 6 GB of disk, minutes)")
+    given = parser.parse_args()
+    table = Table()
+    with tempfile.TemporaryDirectory(prefix="bench-lookup-") as folder:
+        desks = [Desk(Path(folder), many) for many in (1_000, 100_000, *([1_000_000] if given.large else []))]
+        for desk in desks:  # the first page makes the templates and reads the index of open fields
+            for name in PAGES:
+                desk.ask(name, 0)
+                desk.found[name].clear()
+        for run in range(1, given.runs + 1):
+            for name in PAGES:
+                for desk in desks:
+                    desk.ask(name, run * desk.many // (given.runs + 1))
+        for desk in desks[1:]:
+            for name in PAGES:
+                table.times(f"{name}, {desk.many:,} filters against {desks[0].many:,}", desk.found[name],
+                            desks[0].found[name], FACTOR)
+        for desk in desks:
+            desk.server.close()
+    return table.end()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
