@@ -25,7 +25,8 @@ PHONES, REQUESTS, CHANGES = 20, 10, 10
 
 def bodies_of(run, phone):
     """The requests of one phone."""
-    return [push_body(inspections.texts((run * PHONES + phone) * 1_000 + part * CHANGES, CHANGES, f"phone-{phone}", f"c{run}"))
+    first = (run * PHONES + phone) * 1_000
+    return [push_body(inspections.texts(first + part * CHANGES, CHANGES, f"phone-{phone}", f"c{run}"))
             for part in range(REQUESTS)]
 
 
@@ -45,8 +46,9 @@ def one_run(run, servers, phones, found):
     """All at once, and as many requests one after the other."""
     for kind in ("at once", "in turn"):
         days = [bodies_of(run if kind == "at once" else run + 500, phone) for phone in range(PHONES)]
-        threads = [threading.Thread(target=push_all, args=(servers[n % len(servers)], phones[n], days[n], found["delays " + kind],
-                                                           found["problems"])) for n in range(PHONES)]
+        notes = found["delays " + kind], found["problems"]
+        threads = [threading.Thread(target=push_all, args=(servers[n % len(servers)], phones[n], days[n], *notes))
+                   for n in range(PHONES)]
         start = time.perf_counter()
         for thread in threads:
             thread.start()
@@ -73,7 +75,8 @@ def measure(table, what, folder, database, processes, runs):
     store.close()
     for server in servers:
         server.close()
-    table.times(f"{PHONES} phones at once, {PHONES * REQUESTS * CHANGES:,} inspections, {what}", found["at once"], found["in turn"])
+    many = PHONES * REQUESTS * CHANGES
+    table.times(f"{PHONES} phones at once, {many:,} inspections, {what}", found["at once"], found["in turn"])
     table.count("  errors that reached a phone", len(found["problems"]), 0)
     table.count(f"  of {sent:,} changes not in the log", abs(missing), 0)
     table.count("  one request of 10, median", statistics.median(found["delays at once"]) * 1000,

@@ -20,7 +20,8 @@ def answers(number: int) -> dict:
     note = " ".join(draw.choice(WORDS) for _ in range(12))
     return {
         "filter": "filter:" + name(draw), "work_order": f"W{draw.randrange(10**6):06d}",
-        "truck": f"T-{draw.randrange(10**4)}", "owner": f"owner:{number % 300:016d}", "complaint": ["high_restriction", "service"],
+        "truck": f"T-{draw.randrange(10**4)}", "owner": f"owner:{number % 300:016d}",
+        "complaint": ["high_restriction", "service"],
         "forced_regens": draw.choice(("none", "few", "many")), "engine_hours": figure(draw.randrange(20_000), "h"),
         "odometer": figure(draw.randrange(900_000), "km"), "note": note,
         "before.visual": {"told_by": "arrow", "outlet": draw.choice(("clean", "grey", "black")), "brick": "sound",
@@ -42,8 +43,9 @@ def name(draw: random.Random) -> str:
 
 def photo(draw: random.Random) -> dict:
     """What a step says of a photo."""
+    clock = f"{draw.randrange(7, 18):02d}:{draw.randrange(60):02d}:{draw.randrange(60):02d}.{draw.randrange(1000):03d}"
     return {"sha256": f"{draw.getrandbits(256):064x}", "bytes": draw.randrange(150_000, 400_000),
-            "taken_at": f"2026-11-25T{draw.randrange(7, 18):02d}:{draw.randrange(60):02d}:{draw.randrange(60):02d}.{draw.randrange(1000):03d}Z"}
+            "taken_at": f"2026-11-25T{clock}Z"}
 
 
 def figure(number: object, unit: str) -> dict:
@@ -68,7 +70,7 @@ def texts(first: int, many: int, device: str = "bench", run: str = "r") -> list[
 
 
 def step_texts(first: int, many: int, device: str = "bench", run: str = "s") -> list[str]:
-    """The same inspections as the phone's screens queue them: the check-in's fields in one change, a change for each reading."""
+    """The same as the phone's screens queue them: the check-in's fields in one change, a change for each reading."""
     found, counter = [], 0
     for number in range(first, first + many):
         whole = answers(number)

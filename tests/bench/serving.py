@@ -26,7 +26,7 @@ class Ashbook:
         self.data.mkdir(parents=True, exist_ok=True)
         Doors(self.data).ensure_office(PASSWORD)
         words = ["--database", database] if database else []
-        self.log = tempfile.TemporaryFile()
+        self.log = tempfile.TemporaryFile()  # noqa: SIM115 (closed with the server)
         self.process = subprocess.Popen(
             [sys.executable, "-m", "webform", "serve", "--data", str(self.data), "--port", str(self.port), *words],
             cwd=ROOT, stdout=self.log, stderr=self.log)

@@ -45,7 +45,8 @@ def test_of_2000_edits_made_offline_all_are_kept_and_only_those_of_the_same_fiel
     for one in (van, shop, van):
         one.sync()
     assert edits <= {row[0] for row in store.rows("SELECT id FROM change_log")} and van.held() == shop.held() == []
-    for views in (lookup.views(store, SAME + APART), *({record: one.view(record) for record in SAME + APART} for one in (van, shop))):
+    seen = [{record: one.view(record) for record in SAME + APART} for one in (van, shop)]
+    for views in (lookup.views(store, SAME + APART), *seen):
         assert questions(views) == sorted((record, "flow") for record in SAME)
         for number, record in enumerate(SAME):
             assert sorted(values(views[record], "flow")) == [f"shop {number}", f"van {number}"]
