@@ -100,7 +100,7 @@ def main() -> int:
         for one in served[1:]:
             table.times(f"  time with {one.many:,} records against {few.many:,}", one.seconds, few.seconds, FACTOR)
         pushed, answered, pulled, bare = few.edits()
-        table.count(f"one field changed in each of {EDITS:,}: all ways together, a change", (pushed + answered + pulled) / EDITS,
+        table.count(f"one field changed in each of {EDITS:,}: both ways, a change", (pushed + answered + pulled) / EDITS,
                     MOST_EDIT_BYTES, f"{bare / EDITS:.0f} B", " B")
         table.count("  the push alone", pushed / EDITS, unit=" B")
         table.count("  its receipts alone", answered / EDITS, unit=" B")
