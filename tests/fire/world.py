@@ -145,6 +145,7 @@ class World:
         change, [record], [field] = json.loads(text), form["record"], form["field"]
         assert (change["record"], change["replaces"]) == (record, {field: sorted(form["ids"])}), "the desk wrote otherwise"
         picked = self.said[pick]
+        assert field in picked["set"], f"the desk offers an answer to {field} that nobody gave"
         self.said[change["id"]] = {"record": record, "set": {field: picked["set"][field]}, "seen": {field: form["ids"]},
                                    "schema": change["schema"], "evidence": picked.get("evidence")}
 
