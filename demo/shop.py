@@ -76,9 +76,10 @@ def seed(shop: Shop) -> None:
     spec = {"low": number("1.60", "inH2O"), "high": number("2.00", "inH2O"), "uncertainty": number("0.05", "inH2O"),
             "origin": "invented for the demo", "revision": "1"}
     write(shop, "shop:rules", {"name": "Harbour Lane Filters (invented)"})
-    write(shop, "model:window", {"number": "HL-290", "depth": number("290", "mm"), "spec": spec, "shape": "round",
-                                 "long": number("267", "mm"), "cells_per_in2": number("200", ""), "wall": number("12", "mil"),
-                                 "clean_mass": number("13.6", "kg")})
+    write(shop, "model:window", {"number": "HL-290", "depth": number("290", "mm"), "spec": spec,
+                                 "clean_mass": number("13.6", "kg"), "brick": {
+                                     "shape": "round", "long": number("267", "mm"), "wall": number("12", "mil"),
+                                     "cells_per_in2": number("200", "")}})
     write(shop, "model:bare", {"number": "HL-300", "depth": number("290", "mm")})
     for record, answers in INSTRUMENTS:
         write(shop, record, answers)

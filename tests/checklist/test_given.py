@@ -136,7 +136,7 @@ def test_oil_and_hours_tell_whether_the_ash_adds_up_and_when_to_clean_next():
     fields = {**A_BEFORE, **GOOD_AFTER, "after.weight": weight("13600"), "oil_added": number("10", "L"),
               "oil_category": "CK-4", "hours_since": number("3000", "h")}
     done = state_of(fields, round_of("1", 5, "oven", weight("13900")), round_of("2", 6, "air", weight("13600")),
-                    model=model_with(**brick))
+                    model=model_with(brick=brick))
     found = values(done["after"], "ash_more")
     assert (found["removed_g"], found["expected_g"]) == (300.0, 69.0)  # grams are told whole
     assert "ask_oil_burning" in codes(done["after"])

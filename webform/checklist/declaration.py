@@ -6,6 +6,7 @@ Labels are the English texts; a language file may override each under "field.STE
 """
 
 from ..trade.ash import CEILING_PERCENT
+from ..trade.figures import trimmed
 from ..trade.rules import START, rows_of
 from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text
 
@@ -76,7 +77,7 @@ def _rule_fields():
         if row["value"] is not None:
             low, high, unit = _RULE_BOUNDS[str(row["name"])]
             found.append(number(row["name"], str(row["id"]) + ": " + str(row["words"]), (unit,), low, high, unit,
-                                required=False))
+                                required=False, help="Starting value: " + trimmed(row["value"], 3) + "."))
     return tuple(found)
 
 
@@ -229,6 +230,8 @@ STEPS = (
         text("cross", "Cross-references", longest=200),
         number("depth", "Brick depth", LENGTH_UNITS, 20, 600, "mm", required=False),
         number("clean_mass", "Weight when clean", MASS_UNITS, 0.5, 150, "kg", required=False),
+    ), feeds="verdict", place="office"),
+    step("brick", "model", "Geometry of the brick", (
         choice("shape", "Shape of the face", (
             ("round", "Round"), ("oval", "Oval"), ("rectangular", "Rectangular")), required=False),
         number("long", "Diameter, or the longer side", LENGTH_UNITS, 50, 600, "mm", required=False),
@@ -236,7 +239,8 @@ STEPS = (
                shown_when=("shape", ("oval", "rectangular"))),
         number("cells_per_in2", "Cells per square inch", ("",), 50, 900, "", required=False),
         number("wall", "Wall between cells", ("mm", "mil"), 0.05, 1.5, "mm", required=False),
-    ), feeds="verdict", place="office"),
+    ), slot="brick", policy="worse", feeds="verdict", place="office",
+        help="For estimates: what a clean brick reads, how much ash it holds. Nothing is condemned by it."),
     step("spec", "model", "Flow spec", (
         number("low", "Window from", PRESSURE_UNITS, 0, 20000, "Pa"),
         number("high", "Window to", PRESSURE_UNITS, 0, 20000, "Pa"),
