@@ -25,6 +25,8 @@ def exp(x: float) -> float:
     term, result = 1.0, 1.0
     for place in range(1, 20):
         term = term * rest / place
+        if result + term == result:
+            break  # every later term is smaller still
         result = result + term
     return result * _power_of_two(halvings)
 
