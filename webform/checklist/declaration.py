@@ -55,6 +55,11 @@ _WEIGHT_FIELDS = (
     choice("moisture", "and", (("dry", "Dry"), ("wet", "Wet"))),
 )
 
+_VOID_FIELDS = (
+    choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
+    text("reason", "Why", required=True, longest=200),
+)
+
 STEPS = (
     # --- check-in -----------------------------------------------------------------------------------------------
     step("filter", "filter", "The filter", (
@@ -161,8 +166,17 @@ STEPS = (
         text("reason", "Reason, where it differs from the verdict", longest=1000),
         ref("person", "Signed by", "person", required=True),
     ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # --- nothing is deleted: what is void, why; see void.py -------------------------------------------------------------
+    step("void_job", "job", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_round", "round", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_link", "link", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
     # --- links and the desk's books -----------------------------------------------------------------------------------
     step("job_filter", "job", "Job of", (ref("filter", "Filter", "filter", required=True),), feeds="verdict"),
+    step("link", "link", "One and the same filter", (
+        ref("one", "Filter", "filter", required=True),
+        ref("other", "is the same as", "filter", required=True),
+        text("reason", "How it was found", longest=200),
+    ), place="office"),
     step("tag", "tag", "Tag", (ref("filter", "Filter", "filter", required=True),), feeds="book"),
     step("owner", "owner", "Owner", (
         text("name", "Name", required=True, longest=120),
