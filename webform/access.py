@@ -39,7 +39,8 @@ RULES = {
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
-    "office.void_record": "office", "office.link": "office", "office.outbox_file": "office", "office.take_file": "office",
+    "office.void_record": "office", "office.link": "office", "office.fit": "office",
+    "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
 }

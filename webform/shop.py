@@ -72,6 +72,7 @@ class Shop:
             found.update(links)
             for one in filters:
                 wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
+                wanted += lookup.find(self.store, "fitting", "filter", one)
         found.update(lookup.views(self.store, wanted))
         found.update(self.people() if people is None else people)
         return found

@@ -114,3 +114,16 @@ def test_a_tag_bound_to_two_filters_is_asked_and_may_be_settled_as_one_filter(ap
     assert "leads to two filters" not in desk.get(JOB).text
     newest = shop.job_of_tag(tag.removeprefix("tag:"))
     assert newest == "job:demo2"  # the newest job of the one filter, under whichever name
+
+
+def test_the_truck_of_a_filter_is_noted_with_its_days(app):
+    desk = office(app)
+    data = {"csrf_token": token(desk, JOB), "filter": "filter:demo1", "job": "demo1", "truck": "HL 42", "since": "2026-01-05"}
+    assert desk.post("/office/fitting", data={**data, "filter": "filter:nobody"}).status_code == 400
+    answer = desk.post("/office/fitting", data={**data, "until": "2026-01-04"})
+    assert answer.status_code == 422 and "before the first" in answer.text
+    assert desk.post("/office/fitting", data=data).status_code == 302
+    assert "HL 42, since 2026-01-05" in desk.get(JOB).text
+    [record] = [entry["record"] for entry in lookup.records(app.extensions["shop"].store, "fitting")]
+    send(desk, record, "void", "another truck")
+    assert "HL 42, since" not in desk.get(JOB).text and "another truck" in desk.get(JOB).text

@@ -13,7 +13,7 @@ from ..shop import value
 from ..trade.tag_code import read
 from ..trade.words import sentence
 from . import readings
-from .void_state import voidable
+from .void_state import trucks, voidable
 from .wording import name_of, say, shop, when, words
 
 blueprint = Blueprint("office", __name__, template_folder="templates")
@@ -110,7 +110,8 @@ def job(job_id: str) -> str:
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
-        history=readings.history(views, record), voidable=voidable(views, record), filter=value(views[record], "filter"))
+        history=readings.history(views, record), voidable=voidable(views, record), filter=value(views[record], "filter"),
+        trucks=trucks(views, record), truck=value(views[record], "truck") or "")
 
 
 def _today(problem: str | None, typed: str) -> str:

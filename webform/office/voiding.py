@@ -11,12 +11,14 @@ from ..checklist import check, void
 from ..checklist.lookup import step_named
 from ..shop import value
 from ..trade.tag_code import read
+from ..trade.words import sentence
+from .books import new_name
 from .pages import blueprint
 from .settling import BY
 from .void_state import rounds_of, state_of
-from .wording import say, shop
+from .wording import say, shop, words
 
-KINDS = {"job": "void_job", "round": "void_round", "link": "void_link"}
+KINDS = {"job": "void_job", "round": "void_round", "link": "void_link", "fitting": "void_fitting"}
 
 
 @blueprint.post("/office/void")
@@ -54,6 +56,22 @@ def link() -> Any:
     if not isinstance(other, str) or other in shop().group(one)[0]:
         return render_template("problem.html", text=say("link_nothing"), code="link_nothing"), 422
     shop().join(one, other, BY, request.form.get("reason", "").strip()[:200])
+    return _back()
+
+
+@blueprint.post("/office/fitting")
+def fit() -> Any:
+    """Says which truck a filter was on, and when."""
+    of, truck = (request.form.get(name, "").strip() for name in ("filter", "truck"))
+    span = {name: text for name in ("since", "until") if (text := request.form.get(name, "").strip())}
+    if not of.startswith("filter:") or lookup.view(shop().store, of) is None:
+        abort(400)
+    problems = check.problems(step_named("fitting"), {"filter": of, "truck": truck})
+    problems += check.problems(step_named("span"), span)
+    if problems:
+        text = sentence(words(), problems[0]["code"], problems[0]["values"])
+        return render_template("problem.html", text=text, code=problems[0]["code"]), 422
+    shop().write(f"fitting:{new_name()}", {"filter": of, "truck": truck, "span": span}, BY, {})
     return _back()
 
 
