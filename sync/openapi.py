@@ -88,7 +88,7 @@ def _limits(field: Any, counted: str) -> dict[str, Any]:
             found["enum"] = list(rule.choices)
         elif isinstance(rule, validate.Range):
             found.update({name: limit for name, limit in (("minimum", rule.min), ("maximum", rule.max)) if limit is not None})
-        elif isinstance(rule, validate.Length):
+        else:  # a limit of length is the only other rule of the shapes
             found["max" + counted] = rule.max
     return found
 

@@ -1,7 +1,9 @@
 """From standing answers to the state of a job: verdicts, open questions, and what a sign-off is worth.
 
 job_state() is what the phone, the desk and the report show; all three call this one function. Invariants:
-- two different answers in anything that feeds the verdict never read OK to reinstall;
+- two different answers in anything that feeds the verdict never read OK to reinstall, nor does a job whose filter has a
+  second open job, whose tag leads to two filters, or which was voided while somebody edited it;
+- a job that is void reads hold and is issued as nothing; a round that is void was never there;
 - a sign-off "OK to reinstall" stands only on the evidence that its author saw (equal values don't count as changed),
   by a person who may sign, and never over a proven replace;
 - the same answers give the same state, whatever order the views come in.
@@ -37,15 +39,29 @@ def job_state(job_id, views, rules=None, calculation=""):
         shown = "replace" if is_sure and len(verdicts) < MOST_COMBINATIONS else "hold"
         why.append({"code": "state.two_answers", "values": {"worse": worst}})
     if book.other_open_jobs():
-        shown = worst_of([shown, "hold"])
         why.append({"code": "state.second_open_job", "values": {}})
+    if book.tags_bound_twice():
+        why.append({"code": "state.tag_bound_twice", "values": {}})
+    if book.disputed_voids():
+        why.append({"code": "state.void_beside_edit", "values": {}})
+    is_void = book.void is not None and book.void["stands"]
+    if is_void:
+        why.append({"code": "state.void", "values": {"reason": book.void["reason"]}})
+    is_held = len(why) > 0 and shown != "replace"
+    if is_held or is_void:
+        shown = "hold"
     proof = evidence(book)
     signoff, shown = _signed(book, shown, first, proof, rules, why)
+    if is_void:
+        shown = "hold"
+    elif is_held:  # a release lifts the missing limit of a verdict, never a question that is open
+        shown = worst_of([shown, "hold"])
     return {
         "job": job_id, "stage": book.stage(), "before": first["before"], "after": first["after"], "verdict": shown,
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
-        "signoff": signoff, "may_issue": signoff is not None and signoff["stands"] and shown == signoff["decision"],
+        "void": book.void, "signoff": signoff,
+        "may_issue": not is_void and signoff is not None and signoff["stands"] and shown == signoff["decision"],
         "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }
 

@@ -80,6 +80,10 @@ def _rule_fields():
                                 required=False, help="Starting value: " + trimmed(row["value"], 3) + "."))
     return tuple(found)
 
+_VOID_FIELDS = (
+    choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
+    text("reason", "Why", required=True, longest=200),
+)
 
 STEPS = (
     # --- check-in -----------------------------------------------------------------------------------------------
@@ -218,8 +222,26 @@ STEPS = (
         text("reason", "Reason, where it differs from the verdict", longest=1000),
         ref("person", "Signed by", "person", required=True),
     ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # --- nothing is deleted: what is void, why; see void.py -------------------------------------------------------------
+    step("void_job", "job", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_round", "round", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_link", "link", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_fitting", "fitting", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
     # --- links and the desk's books -----------------------------------------------------------------------------------
     step("job_filter", "job", "Job of", (ref("filter", "Filter", "filter", required=True),), feeds="verdict"),
+    step("link", "link", "One and the same filter", (
+        ref("one", "Filter", "filter", required=True),
+        ref("other", "is the same as", "filter", required=True),
+        text("reason", "How it was found", longest=200),
+    ), place="office"),
+    step("fitting", "fitting", "On a truck", (
+        ref("filter", "Filter", "filter", required=True),
+        text("truck", "Truck", required=True, policy="identity", longest=40),
+    ), place="office"),
+    step("span", "fitting", "From when to when", (
+        text("since", "Since", required=True, help="Year-month-day, 2026-11-25.", longest=10),
+        text("until", "Until", help="Empty while it is still on.", longest=10),
+    ), slot="span", policy="identity", place="office"),
     step("tag", "tag", "Tag", (ref("filter", "Filter", "filter", required=True),), feeds="book"),
     step("owner", "owner", "Owner", (
         text("name", "Name", required=True, longest=120),
