@@ -21,7 +21,7 @@ Carried = Callable[[str, str, dict[str, Any]], bool]
 Receipt = dict[str, Any]
 Place = dict[str, Any]
 
-PAGE_RECORDS = 500
+PAGE_RECORDS = 1_000
 PAGE_CHARACTERS = 4_000_000
 
 # Reasons that lie in the device and not in the change: shut out by the desk; named by a file, and not known here.

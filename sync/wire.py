@@ -101,7 +101,7 @@ def packed(answer: dict[str, Any], accepted: str | None = None) -> tuple[bytes, 
     body = _encoder.encode(answer).encode()
     headers = {"Content-Type": "application/json", "Cache-Control": "no-store", "Vary": "Accept-Encoding"}
     if len(body) >= COMPRESS_FROM and "gzip" in (accepted or ""):
-        body = gzip.compress(body, 5, mtime=0)
+        body = gzip.compress(body, 6, mtime=0)
         headers["Content-Encoding"] = "gzip"
     return body, headers
 

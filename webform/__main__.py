@@ -152,6 +152,7 @@ def _serve(given: argparse.Namespace) -> int:
 
 
 def _serve_shop(given: argparse.Namespace) -> int:
+    import gc
     import signal
 
     import waitress
@@ -161,6 +162,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
+    gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way
+    gc.set_threshold(50_000, 20, 20)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:
