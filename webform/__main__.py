@@ -144,6 +144,7 @@ def _serve_shop(given: argparse.Namespace) -> int:
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
+    app.extensions["shop"].judging.start()
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:
@@ -152,6 +153,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
                        clear_untrusted_proxy_headers=not given.behind_proxy)
     except KeyboardInterrupt:
         print("Stopped.")
+    finally:
+        app.extensions["shop"].judging.stop()
     return 0
 
 

@@ -24,8 +24,8 @@ def job_state(job_id, views, rules=None, calculation=""):
 
     views: {record id: view} holding the job and, where known, its filter, the filter's model, the job's rounds, the
     other jobs of the filter, the people, the shop's thresholds and the checks that readings name. rules: thresholds to
-    judge by instead of the shop's. calculation:
-    the hash of the calculation, for the basis of a sign-off and to tell one made under another. Shape of the answer: DEVELOPERS.md, "Job state".
+    judge by instead of the shop's. calculation: the hash of the calculation, for the basis of a sign-off and to tell one
+    that was made under another. Shape of the answer: DEVELOPERS.md, "Job state".
     """
     book = Book(job_id, views)
     forks = book.forks()

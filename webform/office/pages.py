@@ -48,7 +48,8 @@ def tag(code: str) -> str:
 def health() -> dict[str, Any]:
     """200 once the shop's books are open."""
     place = shop().store.counter()
-    return {"ok": True, "version": VERSION, "calculation": shop().calculation, "position": place["position"]}
+    return {"ok": True, "version": VERSION, "calculation": shop().calculation, "position": place["position"],
+            "verdicts": {"left": shop().judging.left()}}
 
 
 @blueprint.route("/office/login", methods=["GET", "POST"])
@@ -100,10 +101,9 @@ def find() -> Any:
 def job(job_id: str) -> str:
     """One job with all its readings, its verdicts, and the history of every answer."""
     record = "job:" + job_id.removeprefix("job:")
-    views = shop().views_of_job(record)
+    views, state = shop().read_job(record)
     if not views:
         abort(404)
-    state = shop().state_of(record, views)
     return render_template(
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
