@@ -10,7 +10,7 @@ import hashlib
 import hmac
 import json
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from sync.log import Store
@@ -44,14 +44,19 @@ class Issued:
                        "made_at TEXT NOT NULL, withdrawn_at TEXT NOT NULL)")
             store.rows("CREATE INDEX IF NOT EXISTS report_link_number ON report_link (number)")
 
-    def issue(self, content: dict[str, Any], state: dict[str, Any], answers: str, by: str, at: str) -> str:
-        """The number of a report that is from now on what this content says; it replaces the job's earlier ones.
+    def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str) -> str:
+        """The number of a report that says from now on what this content of it says; it replaces the job's earlier ones.
 
-        answers: the hash of all standing answers that it was made of; at: the time of this server.
+        answers: the hash of all standing answers that it was made of; at: the time of this server. Asked for again with the
+        same answers (a button pressed twice), it is the number that was given already.
         """
         with self.store.working(), alone(self.store):
             if self.store.is_postgresql:
                 self.store.rows("SELECT pg_advisory_xact_lock(7224004)")
+            given = self.store.rows("SELECT number FROM issued_report WHERE job = ? AND answers = ? AND replaced_by = ''",
+                                    (state["job"], answers))
+            if given:
+                return str(given[0][0])
             year = int(at[:4])
             last = self.store.rows("SELECT MAX(count) FROM issued_report WHERE year = ?", (year,))[0][0]
             count = (last or 0) + 1
@@ -59,7 +64,7 @@ class Issued:
             self.store.rows("UPDATE issued_report SET replaced_by = ? WHERE job = ? AND replaced_by = ''",
                             (number, state["job"]))
             self._insert([(number, year, count, state["job"], state["verdict"], at, by, answers, state["calculation"],
-                           state["rules"], json.dumps(content, ensure_ascii=False), "")])
+                           state["rules"], json.dumps(content(number), ensure_ascii=False), "")])
         return number
 
     def find(self, number: str) -> dict[str, Any] | None:

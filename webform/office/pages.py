@@ -108,11 +108,14 @@ def job(job_id: str) -> str:
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
-        history=readings.history(views, record), absent=readings.absent_photos(views, record),
-        is_reason_missing=request.args.get("missing") == "reason")
+        reports=readings.reports(record, state), history=readings.history(views, record),
+        absent=readings.absent_photos(views, record), is_reason_missing=request.args.get("missing") == "reason")
 
 
 def _today(problem: str | None, typed: str) -> str:
     rows = [{"job": entry["job"], "state": entry["state"], "about": readings.about(entry["views"], entry["job"]),
              "waits": readings.waits(entry["state"], entry["views"][entry["job"]])} for entry in shop().todays_jobs()]
-    return render_template("today.html", rows=rows, problem=problem, typed=typed)
+    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"]))}
+               for report in shop().issued.recalled()]
+    return render_template("today.html", rows=rows, problem=problem, typed=typed,
+                           recalls=[entry for entry in recalls if entry["text"]])
