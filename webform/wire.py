@@ -70,9 +70,10 @@ def enrol() -> Any:
 @blueprint.post("/push")
 def push() -> Response:
     """Receipts for changes. A revoked phone's are held."""
-    store = current_app.extensions["shop"].store
-    status, answer, _touched = wire.push(store, g.device, request.get_data(), request.headers.get("Content-Encoding"),
+    shop = current_app.extensions["shop"]
+    status, answer, _touched = wire.push(shop.store, g.device, request.get_data(), request.headers.get("Content-Encoding"),
                                          check.refusal, is_revoked=g.is_revoked)
+    shop.judging.wake()
     return _packed(status, answer)
 
 

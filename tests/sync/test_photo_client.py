@@ -137,7 +137,8 @@ def address(store):
 
 def test_the_client_sends_photos_over_http(store, address):
     photo = jpeg()
-    assert photo_client.push_photo(photo_client.http_send(address), photo, 20_000) == name_of(photo) and store.has(name_of(photo))
+    assert photo_client.push_photo(photo_client.http_send(address), photo, 20_000) == name_of(photo)
+    assert store.has(name_of(photo))
     with pytest.raises(photo_client.Refusal) as caught:
         photo_client.push_photo(photo_client.http_send(address, {"Cookie": "x"}), b"no photo")
     assert caught.value.code == "not_a_photo"

@@ -73,7 +73,8 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
     if type(text) is not str:
         return "number.not_a_number", 0.0
     head, mark, tail = text.partition(".")
-    if head and not (head + tail).strip(DIGITS) and len(text) <= MOST_DIGITS and (tail if mark and not is_coarse else not mark):
+    is_plain = head and not (head + tail).strip(DIGITS) and len(text) <= MOST_DIGITS
+    if is_plain and (tail if mark and not is_coarse else not mark):
         return "", _scaled(head + tail, len(tail))  # what nearly everybody types; what follows reads the rest
     typed = _stripped(text)
     if not typed:
