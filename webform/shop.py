@@ -79,6 +79,11 @@ class Shop:
         for field in ("check", "instrument"):  # what readings name, then what those checks name
             found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
+        if filter_id in found and value(found[filter_id], "unit_kind") == "one_box":
+            for brick in lookup.find(self.store, "filter", "box", filter_id):
+                found.update(lookup.views(self.store, [brick]))
+                for brick_job in lookup.find(self.store, "job", "filter", brick):
+                    found.update({**self.views_of_job(brick_job, people), **found})
         return found
 
     def group(self, filter_id: str) -> tuple[list[str], dict[str, dict[str, Any]]]:

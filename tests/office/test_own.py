@@ -80,3 +80,16 @@ def test_a_threshold_is_set_with_a_reason_and_judges_from_then_on(app):  # noqa:
     assert state["verdict"] == "replace" and state["rules"].startswith("start-2+")
     page = client.get("/office/books?kind=shop&open=shop:rules").text
     assert "Our trucks run hot." in page and "Starting value: 0.333." in page
+
+
+def test_the_desk_gathers_the_bricks_of_a_one_box(app):  # noqa: F811
+    shop = app.extensions["shop"]
+    shop.write("filter:box", {"unit_kind": "one_box", "serial": "BOX-1"}, "desk:office", {})
+    shop.write("filter:brick", {"unit_kind": "wall_flow", "serial": "BRICK-1", "box": "filter:box"}, "desk:office", {})
+    shop.write("job:box", {"filter": "filter:box"}, "desk:office", {})
+    assert [entry["code"] for entry in shop.job_state("job:box")["why"]] == ["state.brick_unread"]
+    cells = [{"zone": n % 12 + 1, "feel": "hard", "depth": number("130", "mm")} for n in range(24)]
+    shop.write("job:brick", {"filter": "filter:brick", "before.rod": {"full_depth": number("290", "mm"), "cells": cells}},
+               "desk:office", {})
+    state = shop.job_state("job:box")
+    assert (state["verdict"], state["why"][0]["text"]) == ("replace", "Brick BRICK-1 reads: Replace.")

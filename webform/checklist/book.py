@@ -52,6 +52,27 @@ class Book:
                 found.append(record)
         return found
 
+    def bricks(self):
+        """The bricks of this one-box, each with its job that was opened last, or None: [(filter view, job id)]."""
+        if self.used(self.filter, "unit_kind") != "one_box":
+            return []
+        found = []
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] == "filter" and self.used(view, "box") in self.filters and record not in self.filters:
+                found.append((view, self._latest_job(record)))
+        return found
+
+    def _latest_job(self, filter_id):
+        latest, found = None, None
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] == "job" and self.used(view, "filter") == filter_id and not is_void(view):
+                opened = (first_lamport(view), record)
+                if latest is None or opened > latest:
+                    latest, found = opened, record
+        return found
+
     def records(self):
         """The records whose answers the calculation is given."""
         known = [view for view in (self.job, self.filter, self.model, self.shop) if view is not None]

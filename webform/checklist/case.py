@@ -52,6 +52,8 @@ def job_state(job_id, views, rules=None, calculation=""):
     if is_held or is_void:
         shown = "hold"
     proof = evidence(book)
+    if not is_void:
+        shown = _with_bricks(book, shown, proof, rules, calculation, why)
     signoff, shown = _signed(book, shown, first, proof, rules, why, calculation)
     if is_void:
         shown = "hold"
@@ -93,6 +95,22 @@ def best_of(codes):
 def is_worse(code, than):
     """Whether a verdict is worse for the filter than another; worse than a text that is no verdict are all but the best."""
     return WORSE.index(code) < (WORSE.index(than) if than in WORSE else len(WORSE) - 1)
+
+
+def _with_bricks(book, shown, proof, rules, calculation, why):
+    """What a one-box shows: the worst of itself and its bricks, each judged by its own job; adds to proof and why."""
+    for brick, job in book.bricks():
+        state = None if job is None else job_state(job, book.views, rules, calculation)
+        verdict = "hold" if state is None else state["verdict"]
+        name = book.used(brick, "serial") or brick["record"]
+        if state is not None:
+            for entry in sorted(state["evidence"]):
+                proof[entry] = state["evidence"][entry]
+        if verdict != "ok_to_reinstall":
+            why.append({"code": "state.brick" if state is not None else "state.brick_unread",
+                        "values": {"brick": name, "verdict": verdict}})
+            shown = worst_of([shown, verdict])
+    return shown
 
 
 def _alternatives(book, forks, rules):

@@ -94,6 +94,9 @@ STEPS = (
         ref("model", "Model", "model", help="Part number on the can.", policy="worse"),
         text("serial", "Serial number", help="Stamped on the can. The last four find it when the tag is off.",
              policy="identity", longest=40),
+        ref("box", "Brick of a one-box", "filter",
+            help="Only for a brick that was taken out of one; each brick is judged alone.",
+            shown_when=("unit_kind", ("wall_flow", "flow_through"))),
     ), feeds="verdict"),
     step("check_in", "job", "Check-in", (
         text("work_order", "Work order", longest=40),

@@ -18,6 +18,12 @@ export async function recordsOf(job) {
   for (const one of same.slice(1)) others.push(...await children(one, "job", "filter"));
   const found = [view, filter, model, ...links, ...tags, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
   found.push(await viewOf("shop:rules"));
+  if (filter?.fields.unit_kind?.used === "one_box") { // its bricks are judged alone, each by a job of its own
+    for (const brick of await children(filter.record, "filter", "box")) {
+      found.push(brick);
+      for (const own of await children(brick.record, "job", "filter")) found.push(...await recordsOf(own.record));
+    }
+  }
   return withNamed(/** @type {View[]} */ (found.filter(Boolean)));
 }
 
