@@ -9,7 +9,8 @@ wire      requests and answers as bytes, for any web framework
 shapes    what every route takes and gives, and every error;  openapi  the same as a description for other programs
 audit     the raw log in pages, and a store made from it alone
 by_hand   an outbox that travels as a file
-client    a reference client;  link  how it reaches a server
+photos    photos by their hash, resumable, checked;  pictures  what may be shown of them
+client    a reference client;  link  how it reaches a server;  photo_client  how it sends photos
 
 Promises: equal sets of changes give equal records, byte for byte; a delivery repeated is a delivery once;
 a receipt means stored on disk; what cannot be accepted is kept raw and blocks nothing; a reader misses nothing.

@@ -5,10 +5,11 @@ and hash; the cursor moves in the same transaction as the rows; whatever else an
 body, an error status) changes nothing. Needs the standard library only.
 """
 
+import contextlib
 import datetime
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from . import merge
@@ -42,6 +43,7 @@ class Client:
         self.disk = sqlite3.connect(path)
         self.disk.execute("PRAGMA synchronous = FULL")
         self.disk.executescript(SCHEMA)
+        self._turn_asked = 0
 
     def close(self) -> None:
         """Closes the file; everything in it stays."""
@@ -121,6 +123,7 @@ class Client:
                 self.disk.execute("UPDATE outbox SET status = 'waiting', reason = NULL WHERE status = 'held'")
         after, most = 0, BATCH_CHANGES
         while batch := self._batch(after, most):
+            self._turn_asked = self._turn()
             try:
                 answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
                                             "hashes": [row[1] for row in batch], "witness": self._place("witness")})
@@ -155,6 +158,7 @@ class Client:
     def _pull_pages(self) -> bool:
         was_reset = False
         while True:
+            self._turn_asked = self._turn()
             page = self._ask("pull", {"cursor": self._place("cursor"), "next": None, "witness": self._place("witness")})
             was_reset = self._take_page(page) or was_reset
             if page["next"] is None:
@@ -169,7 +173,7 @@ class Client:
                     or (receipt["status"] == "stored" and isinstance(receipt["position"], int))]
         except (KeyError, TypeError) as trouble:
             raise Offline("the answer is not one of receipts") from trouble
-        with self.disk:
+        with self._taking():
             if is_reset:
                 self._offer_again()
             self.disk.executemany("UPDATE outbox SET status = ?, epoch = ?, position = ?, reason = ? "
@@ -184,7 +188,7 @@ class Client:
                            for answer in answers), default=0)
         except (KeyError, TypeError, AttributeError) as trouble:
             raise Offline("the answer is not a page") from trouble
-        with self.disk:
+        with self._taking():
             if is_reset:
                 self.disk.execute("DELETE FROM snapshot")
                 self._offer_again()
@@ -205,8 +209,25 @@ class Client:
             self._keep_state("lamport", str(max(lamport, int(self._state("lamport") or 0))))
         return bool(is_reset)
 
+    @contextlib.contextmanager
+    def _taking(self) -> Iterator[None]:
+        """A transaction in which an answer is taken. Raises Offline where another tab has taken one since this was asked for:
+
+        an old page would take back what a newer one brought, an old receipt confirm what a restored server has lost.
+        """
+        with self.disk:
+            self.disk.execute("BEGIN IMMEDIATE")
+            if self._turn() != self._turn_asked:
+                raise Offline("another tab was quicker; this answer is asked for again")
+            self._keep_state("turn", str(self._turn_asked + 1))
+            yield
+
+    def _turn(self) -> int:
+        return int(self._state("turn") or 0)
+
     def _offer_again(self) -> None:
-        self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL WHERE status = 'stored'")
+        # held ones too: a server that was put back may not hold them any more, and its desk is to see them
+        self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL, reason = NULL")
 
     def _place(self, name: str) -> dict[str, Any] | None:
         found = self._state(name)

@@ -1,9 +1,11 @@
 """Forgetting a person: texts that no longer stand are taken out of the log, the chain over ids and hashes stays whole."""
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from . import merge
+from .change import Change
 from .log import Store, snapshot_text
 
 
@@ -21,11 +23,22 @@ def erase(store: Store, record: str) -> int:
         if snapshot is None:
             return 0
         standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
-        doomed = [row[0] for row in store.rows("SELECT id FROM change_log WHERE record = ? AND body IS NOT NULL",
-                                               (record,)) if row[0] not in standing]
+        texts = {row[0]: json.loads(row[1]) for row in store.rows(
+            "SELECT id, body FROM change_log WHERE record = ? AND body IS NOT NULL", (record,))}
+        doomed = sorted(texts.keys() - _needed(texts, standing))
         store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
         _forget_replaced(store, record, snapshot)
     return len(doomed)
+
+
+def _needed(texts: Mapping[str, Change], standing: set[str]) -> set[str]:
+    """The ids of the texts that make what stands, and of those that replace a part of them, which would else stand again."""
+    kept = standing & texts.keys()
+    while more := {identity for identity in texts.keys() - kept
+                   if any(other in kept and field in texts[other]["set"]
+                          for field, ids in texts[identity]["replaces"].items() for other in ids)}:
+        kept |= more
+    return kept
 
 
 def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:

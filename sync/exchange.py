@@ -14,7 +14,7 @@ from typing import Any
 
 from . import merge
 from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
-from .log import Store, next_chain, snapshot_of, snapshot_text
+from .log import Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
@@ -110,7 +110,7 @@ def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals
     store.write_many("INSERT INTO change_log (position, id, hash, chain, record, kind, device, received_at, body) "
                      "VALUES (?,?,?,?,?,?,?,?,?)", log_rows)
     _merge(store, of_record)
-    _hold(store, device, held, now)
+    _hold(store, counter, device, held, now)
     _resolve(store, [(row[1], row[2]) for row in log_rows], now)
     return receipts
 
@@ -154,12 +154,24 @@ def targets(answers: list[dict[str, Any]]) -> list[str]:
     return sorted(found)
 
 
-def _hold(store: Store, device: str, held: list[Arrival], now: str) -> None:
-    store.write_many("INSERT INTO held (id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
-                     "VALUES (?,?,?,?,?,?,?,'') ON CONFLICT (raw_hash, stated_hash) DO UPDATE SET "
-                     "reason = excluded.reason",
-                     [(a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
-                       a.reason, now) for a in held])
+def _hold(store: Store, counter: SimpleNamespace, device: str, held: list[Arrival], now: str) -> None:
+    """Keeps what is new under the next number; what is held already only gets its newest reason."""
+    known = {(row[0], row[1]) for row in
+             store.rows_of("SELECT raw_hash, stated_hash FROM held", "raw_hash", (a.hash for a in held))}
+    rows: list[tuple[Any, ...]] = []
+    again: list[tuple[str | None, str, str]] = []
+    for a in held:
+        if (a.hash, a.stated_hash) in known:
+            again.append((a.reason, a.hash, a.stated_hash))
+            continue
+        known.add((a.hash, a.stated_hash))
+        counter.held += 1
+        counter.held_chain = next_held_chain(counter.held_chain, a.identity, a.stated_hash, a.hash, device, now)
+        rows.append((counter.held, a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
+                     a.reason, now))
+    store.write_many("INSERT INTO held (number, id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
+                     "VALUES (?,?,?,?,?,?,?,?,'')", rows)
+    store.write_many("UPDATE held SET reason = ? WHERE raw_hash = ? AND stated_hash = ?", again)
 
 
 def _resolve(store: Store, stored: list[tuple[str, str]], now: str) -> None:
@@ -219,17 +231,17 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
 
 
 def fits(store: Store, place: Place | None, end: dict[str, Any] | None = None) -> bool:
-    """Whether a place is one of this log: same epoch, same chain at that position. No place fits everywhere."""
+    """Whether a place is one of this log: same epoch, same chain at that position, its last hold known. None fits always."""
     if place is None:
         return True
     found = end if end is not None else store.counter()
     return bool(place["epoch"] == found["epoch"] and place["position"] <= found["position"]
-                and store.chain_at(place["position"]) == place["chain"])
+                and store.chain_at(place["position"]) == place["chain"] and store.has_held(place.get("held") or ""))
 
 
 def place_of(counter: dict[str, Any]) -> Place:
     """The place at which the log ends."""
-    return {"epoch": counter["epoch"], "position": counter["position"], "chain": counter["chain"]}
+    return {name: counter[name] for name in ("epoch", "position", "chain", "held")}
 
 
 def fetch(store: Store, records: Iterable[str]) -> dict[str, Any]:

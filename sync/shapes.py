@@ -63,11 +63,12 @@ def text(longest: int | None = None, *, is_nullable: bool = False) -> fields.Str
 
 
 class Place(Shape):
-    """A place in the log, to be given back unchanged. since: where this pull began."""
+    """A place in the log, to be given back unchanged. held: the last hold; since: where this pull began."""
 
     epoch = text(64)
     position = count()
     chain = text(64)
+    held = fields.String(allow_none=True, load_default=None, validate=validate.Length(max=64))
     since = count(is_optional=True)
 
 

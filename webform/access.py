@@ -40,9 +40,11 @@ RULES = {
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
     "office.void_record": "office", "office.link": "office", "office.fit": "office",
+    "office.checks": "office", "office.own": "office", "office.publish": "office",
     "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
+    "photos.state": "phone", "photos.take": "phone", "photos.shown": "office", "photos.lost": "office",
 }
 
 CODE_CHARACTERS = 14  # 70 bits
@@ -274,6 +276,8 @@ def _same_origin() -> None:
     if request.blueprint == "wire":
         if request.mimetype != "application/json":
             abort(415)
+    elif request.endpoint == "photos.take":
+        pass  # no form can PUT; it takes raw bytes only (webform/photos.py)
     elif not hmac.compare_digest(request.form.get("csrf_token", ""), session.get("csrf", secrets.token_hex(8))):
         abort(403)
 

@@ -8,12 +8,14 @@ import os
 import secrets
 import threading
 from collections import OrderedDict
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from sync import exchange, lookup
 from sync.change import Pen
 from sync.log import Store
+from sync.photos import Photos
 
 from .checklist import calls, case, check, declaration
 from .checklist.book import first_lamport
@@ -33,9 +35,9 @@ class Shop:
     def __init__(self, data: Path, url: str | None = None) -> None:
         data.mkdir(parents=True, exist_ok=True)
         self.data = data
-        self.store = Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
-                           personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA)
+        self.store = open_store(data, url)
         self.open_fields = OpenFields(self.store)
+        self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
         self._states: OrderedDict[str, dict[str, Any]] = OrderedDict()
@@ -73,7 +75,9 @@ class Shop:
             for one in filters:
                 wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
                 wanted += lookup.find(self.store, "fitting", "filter", one)
-        found.update(lookup.views(self.store, wanted))
+        found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
+        for field in ("check", "instrument"):  # what readings name, then what those checks name
+            found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
         return found
 
@@ -153,6 +157,19 @@ class Shop:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
         return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
                               accept=check.refusal)
+
+
+def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:
+    """The records that whole answers name in that field."""
+    answers = [answer["value"] for view in views for held in view["fields"].values() for answer in held["answers"]]
+    named = {answer.get(field) for answer in answers if isinstance(answer, dict)}
+    return {name for name in named if isinstance(name, str) and name}
+
+
+def open_store(data: Path, url: str | None = None, **how: Any) -> Store:
+    """The store of the books below this folder, or at this address, under the declaration; how: as Store takes it."""
+    return Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
+                 personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA, **how)
 
 
 def value(view: dict[str, Any], field: str) -> Any:

@@ -1,8 +1,12 @@
 """Builds cases for the calculation's tests, in SI, from the figures that a person would write down (all invented)."""
 
 from webform.trade.rules import START
+from webform.trade.words import sentence
+from webform.words import catalogue
 
 PA = 249.08891  # one conventional inch of water: 25.4 mm x 9.80665 Pa/mm, NIST SP 811 (2008), Appendix B.8
+
+HILL_M = 1600.0  # the shop on the hill
 
 VISUAL = {"outlet": "clean", "brick": "sound", "can": "sound", "wet": "dry"}
 NO_LIGHT = {"kind": "none", "lit": "none", "count": None}
@@ -29,9 +33,25 @@ def lit(count, kind="cells"):
     return {"kind": kind, "lit": quick, "count": count}
 
 
-def flow(*inches, bench="good"):
-    """Restriction readings in inches of water."""
-    return {"drops_pa": [value * PA for value in inches], "bench": bench}
+def flow(*inches, bench="good", check=None):
+    """Restriction readings in inches of water; check: the bench's check of the day."""
+    readings = {"drops_pa": [value * PA for value in inches], "bench": bench}
+    return readings if check is None else {**readings, "check": check}
+
+
+def bench_check(plate, mode="constant_volume", own=2.10, **air):
+    """A bench's check: plate reading and the plate's own value in inches of water, and the room's air, 20 °C and dry."""
+    room = {"temperature_k": 293.15, "pressure_pa": None, "altitude_m": None, "humidity": 0.0, **air}
+    return {"mode": mode, "air": room, "plate": {"read_pa": plate * PA, "own_pa": own * PA, "own_air": None}}
+
+
+def in_zones(groups, full_mm=290):
+    """Two cells in each of the twelve zones, free but for groups: {zone: (feel, depth in mm)}."""
+    cells = []
+    for zone in range(1, 13):
+        feel, depth = groups.get(zone, ("free", None))
+        cells += [{"zone": zone, "feel": feel, "depth_m": None if depth is None else depth / 1000, "short_m": None}] * 2
+    return {"full_depth_m": full_mm / 1000, "cells": cells}
 
 
 def rounds(*masses, method="oven"):
@@ -70,4 +90,13 @@ def value(verdict, code, name):
         for reason in verdict[part]:
             if reason["code"] == code:
                 return reason["values"][name]
+    raise AssertionError(f"no {code} in {verdict}")
+
+
+def told(verdict, code):
+    """The English sentence of the reason or finding with that code."""
+    for part in ("reasons", "findings", "missing", "settle"):
+        for reason in verdict[part]:
+            if reason["code"] == code:
+                return sentence(catalogue(), "reason." + code, reason["values"])
     raise AssertionError(f"no {code} in {verdict}")

@@ -22,6 +22,8 @@ def codes_in_the_source():
         found |= set(re.findall(r'reason\(\s*"([a-z_]+)"', text))
         found |= {code for pair in re.findall(r'code = "([a-z_]+)" if .*? else "([a-z_]+)"', text) for code in pair}
         found |= set(re.findall(r'else reason\("([a-z_]+)"', text))
+        for table in re.findall(r"_CODES = \{([^}]*)\}", text):
+            found |= set(re.findall(r': "([a-z_]+)"', table))
     return found
 
 

@@ -20,10 +20,12 @@ class Book:
         self.job = job if job is not None else {"record": job_id, "kind": "job", "fields": {}}
         self.filter = views.get(self.used(self.job, "filter") or "")
         self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
-        self.filters = group_of(self.used(self.job, "filter"), views) if self.filter is not None else []
+        mine = self.used(self.job, "filter")
+        self.filters = group_of(mine, views) if mine is not None else []
         self.every_round = self._rounds()
         self.rounds = [view for view in self.every_round if not is_void(view)]
         self.void = void_of(self.job, self.every_round)
+        self.shop = views.get("shop:rules")
 
     def _rounds(self):
         """The rounds of this job, void ones too, in the order in which they were begun."""
@@ -53,8 +55,46 @@ class Book:
 
     def records(self):
         """The records whose answers the calculation is given."""
-        known = [view for view in (self.job, self.filter, self.model) if view is not None]
-        return known + self.rounds
+        known = [view for view in (self.job, self.filter, self.model, self.shop) if view is not None]
+        return known + self.rounds + self._instruments()
+
+    def _instruments(self):
+        """The checks that the readings name and the instruments that were checked, each once."""
+        found = {}
+        for view in [self.job] + self.rounds:
+            for field in sorted(view["fields"]):
+                for answer in view["fields"][field]["answers"]:
+                    check = self.named(answer["value"], "check")
+                    if check is None:
+                        continue
+                    found[check["record"]] = check
+                    for reading in self.answers(check, "reading"):
+                        instrument = self.named(reading["value"], "instrument")
+                        if instrument is not None:
+                            found[instrument["record"]] = instrument
+        return [found[record] for record in sorted(found)]
+
+    def named(self, value, field):
+        """The view of the record that a field of a whole answer names, or None."""
+        name = value.get(field) if isinstance(value, dict) else None
+        return self.views.get(name) if isinstance(name, str) else None
+
+    def earlier_weight(self):
+        """The last weight after cleaning of this filter's other signed jobs, as stored; None where there is none."""
+        latest, found = None, None
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
+                continue
+            if is_void(view):
+                continue
+            weight = self.used(view, "after.weight")
+            is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
+            opened = (first_lamport(view), record)
+            if is_final and self.answers(view, "signoff") and opened < (first_lamport(self.job), self.job_id):
+                if latest is None or opened > latest:
+                    latest, found = opened, weight
+        return found
 
     def answers(self, view, field):
         """The standing answers of a field, none where there is no such field."""
@@ -77,7 +117,7 @@ class Book:
         found = []
         for view in self.records():
             for field in sorted(view["fields"]):
-                if view["fields"][field]["open"]:
+                if view["fields"][field]["open"] and (view["kind"] != "shop" or feeds_verdict("shop", field)):
                     found.append((view["record"], field, len(view["fields"][field]["answers"])))
         return found
 
@@ -103,13 +143,11 @@ class Book:
 
         For a signed job only those that were opened before it was signed.
         """
-        mine = self.used(self.job, "filter")
-        same = self.filters or [mine]
         signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
         found = []
         for record in sorted(self.views):
             view = self.views[record]
-            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in same:
+            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
                 continue
             if is_void(view):
                 continue

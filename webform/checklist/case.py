@@ -10,11 +10,10 @@ job_state() is what the phone, the desk and the report show; all three call this
 Portable Python.
 """
 
-from ..trade import rules as trade_rules
 from ..trade.judge import judge
 from .book import Book
 from .evidence import changed_since, evidence
-from .given import case_of
+from .given import case_of, rules_of
 
 # Worse for the filter first.
 WORSE = ("replace", "hold", "clean_again", "clean", "ok_to_reinstall")
@@ -25,10 +24,10 @@ def job_state(job_id, views, rules=None, calculation=""):
     """The state of one job: its stage, its verdicts, what is open, and what may be shown as decided.
 
     views: {record id: view} holding the job and, where known, its filter, the filter's model, the job's rounds, the
-    other jobs of the filter and the people. rules: the shop's thresholds, or None for the start values. calculation:
+    other jobs of the filter, the people, the shop's thresholds and the checks that readings name. rules: thresholds to
+    judge by instead of the shop's. calculation:
     the hash of the calculation, for the basis of a sign-off. Shape of the answer: DEVELOPERS.md, "Job state".
     """
-    rules = rules or trade_rules.START
     book = Book(job_id, views)
     forks = book.forks()
     verdicts = _alternatives(book, forks, rules)
@@ -63,7 +62,7 @@ def job_state(job_id, views, rules=None, calculation=""):
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
         "void": book.void, "signoff": signoff,
         "may_issue": not is_void and signoff is not None and signoff["stands"] and shown == signoff["decision"],
-        "evidence": proof, "calculation": calculation, "rules": rules["revision"],
+        "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }
 
 
@@ -107,6 +106,7 @@ def _alternatives(book, forks, rules):
 
 
 def _verdicts(book, rules, released=None):
+    rules = rules or rules_of(book)
     before = judge(case_of(book, "before", rules, released))
     after = judge(case_of(book, "after", rules, released)) if book.stage() == "after" else None
     return {"before": before, "after": after, "now": after if after is not None else before}
@@ -122,6 +122,8 @@ def _signed(book, shown, verdicts, proof, rules, why):
     answer = answers[decisions.index(decision)]
     is_disputed = book.job["fields"]["signoff"]["open"]
     changed = changed_since(answer.get("basis"), proof)
+    if verdicts["now"]["verdict"] == "ok_to_reinstall":  # the shop learned or tightened a limit, and the filter keeps it
+        changed = [name for name in changed if not _is_shop_limit(name)]
     may_sign = _may_sign(book, answer)
     signoff = {
         "decision": decision, "reason": answer["value"].get("reason", ""), "person": answer["value"]["person"],
@@ -158,6 +160,11 @@ def _released(book, signoff, shown, verdicts, rules, why):
     signoff["stands"] = False
     why.append({"code": "state.signed_over", "values": {"verdict": shown}})
     return worst_of([shown, "hold"])
+
+
+def _is_shop_limit(name):
+    """Whether a piece of evidence is the shop's own limit: it may move without shaking a job that still passes."""
+    return name == "shop:rules/rules" or (name.startswith("model:") and name.endswith("/own"))
 
 
 def _may_sign(book, answer):

@@ -6,6 +6,7 @@ stays as it was typed or is refused. Portable Python.
 """
 
 from ..trade import units
+from . import photos
 from .declaration import SCHEMA, SKIP_REASONS
 from .fittings import is_day
 from .lookup import field_of, step_of
@@ -71,6 +72,9 @@ def value_problems(field, value):
         if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
             return []
         return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
+    if field.kind == "photos":
+        wrong = photos.problem_of(value)
+        return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
     return _cells_problems(field, value)
 
 

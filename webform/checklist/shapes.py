@@ -1,15 +1,17 @@
 """What a form is made of: choices, fields, steps, cautions. Portable Python: the phone runs it too.
 
-A declaration is plain data in tuples. Builders (number, choice, choices, text, ref, cells) fill in what a kind of
+A declaration is plain data in tuples. Builders (number, choice, choices, text, ref, cells, photos) fill in what a kind of
 field does not need, so that a declared field says only what matters about it.
 """
 
 from collections import namedtuple
 
+from .photos import MOST
+
 # One answer that can be picked: the code that is stored and the words on the button.
 Choice = namedtuple("Choice", ("code", "label"))
 
-# kind: number choice choices text ref cells. units: those offered, the first is the shop's usual one.
+# kind: number choice choices text ref cells photos. units: those offered, the first is the shop's usual one.
 # low, high: bounds of a number in `bound_unit`. to: the record kind that a ref points to. policy: what is used while
 # two answers stand, for fields that are answers of their own (in whole steps the step's policy counts).
 # shown_when: None or (name of an earlier field, codes): asked only when that field holds one of the codes.
@@ -66,6 +68,11 @@ def cells(name, label, feels, required=True, help=""):
     """Rod cells: a list of {zone, feel, depth, short}; see DEVELOPERS.md."""
     return Field(name, label, "cells", ("mm", "in"), 0, 1000, "mm", False, _options(feels), None, required, help,
                  "worse", None, 24)
+
+
+def photos(name, label, required=False, help="", policy="later"):
+    """Photos: a list of at most `longest` times {sha256, bytes, taken_at}; see photos.py."""
+    return Field(name, label, "photos", (), None, None, None, False, (), None, required, help, policy, None, MOST)
 
 
 def step(name, record, title, fields, slot=None, is_staged=False, policy="later", feeds="book", skippable=False,

@@ -111,7 +111,9 @@ def job(job_id: str) -> str:
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
         history=readings.history(views, record), voidable=voidable(views, record), filter=value(views[record], "filter"),
-        trucks=trucks(views, record), truck=value(views[record], "truck") or "")
+        trucks=trucks(views, record), truck=value(views[record], "truck") or "",
+        absent=readings.absent_photos(views, record),
+        is_reason_missing=request.args.get("missing") == "reason")
 
 
 def _today(problem: str | None, typed: str) -> str:

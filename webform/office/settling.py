@@ -157,7 +157,7 @@ def _different(answers: list[dict[str, Any]]) -> list[str]:
     texts: dict[str, list[str]] = {}
     for answer in answers:
         for line in answer["lines"]:
-            texts.setdefault(line["field"], []).append(line["text"])
+            texts.setdefault(line["field"], []).append(str(line.get("photos", line["text"])))
     return [field for field, listed in texts.items() if len(listed) < len(answers) or len(set(listed)) > 1]
 
 

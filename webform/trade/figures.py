@@ -9,6 +9,7 @@ import math
 # Beyond this a figure is no reading of a workshop instrument; below it every step here is exact enough.
 ABSURD = 1e12
 LARGEST_EXACT = 9007199254740992.0
+HALF_SLACK = 1e-9  # of the last decimal: far above what a conversion of units adds, far below what an instrument shows
 
 
 def fixed(x: float, decimals: int) -> str:
@@ -47,13 +48,15 @@ def trimmed(x: float, decimals: int) -> str:
 def quantise(x: float, decimals: int) -> float:
     """x to that many decimals, halves away from zero; done before every comparison with a limit.
 
+    What lies within HALF_SLACK of a half counts as a half: 4.4345 mbar and 443.45 Pa are one reading, their floats not.
+
     >>> quantise(0.33335, 4), quantise(-2.25, 1)
     (0.3334, -2.3)
     """
     scale = _power_of_ten(decimals)
     if not abs(x) * scale < LARGEST_EXACT:
         return x
-    whole = float(math.floor(abs(x) * scale + 0.5)) / scale
+    whole = float(math.floor(abs(x) * scale + 0.5 + HALF_SLACK)) / scale
     return -whole if x < 0 else whole
 
 

@@ -1,12 +1,19 @@
 """The restriction on the bench against the model's flow window, guarded by the uncertainty of a reading.
 
+The reading is carried to the flow spec's air first (bench.py); the raw figure stands beside it in every reason.
+
 Invariants: with any window there is a passing restriction (the guard never goes past the middle of the window); a
 doubtful reading, from a bench that is out or not checked today, neither passes nor fails a filter.
 """
 
+import math
+
+from . import bench
+from .bench import Carried
 from .figures import mean, quantise, reading
 from .notes import Notes
 from .rules import Table
+from .uncertainty import conformance_probability
 
 DECIMALS = 1  # restrictions are compared to a tenth of a pascal
 
@@ -40,24 +47,33 @@ def usable(spec: object) -> Window | None:
     return Window(low_pa, high_pa, max(0.0, u_pa or 0.0), str(spec.get("origin")), str(spec.get("revision")))
 
 
-def note(blown: dict[str, object], spec: object, released: object, table: Table, notes: Notes) -> bool:
-    """Adds what the restriction says; whether it is soundly below the window."""
-    given = blown.get("drops_pa")
-    drops = [pa for pa in [reading(drop) for drop in given] if pa is not None] if isinstance(given, list) else []
-    window = usable(spec)
-    drop_pa = quantise(mean(drops), DECIMALS) if drops else None
+def readable(blown: object) -> list[float]:
+    """The readings as the bench showed them, in Pa, without those that are no figures."""
+    given = blown.get("drops_pa") if isinstance(blown, dict) else None
+    return [pa for pa in [reading(drop) for drop in given] if pa is not None] if isinstance(given, list) else []
+
+
+def raw(blown: object) -> float | None:
+    """The mean of the readings as the bench showed them, in Pa; None without one."""
+    drops = readable(blown)
+    return mean(drops) if drops else None
+
+
+def note(blown: dict[str, object], case: dict[str, object], table: Table, notes: Notes) -> tuple[bool, Carried | None]:
+    """Adds what the restriction says; whether it is soundly below the window, and the reading that may be believed."""
+    spec, released = case.get("spec"), case.get("released")
+    window, raw_pa = usable(spec), raw(blown)
     if window is None:
-        _note_no_limit(drop_pa, released, table, notes)
-    if drop_pa is None:
+        _note_no_limit(None if raw_pa is None else quantise(raw_pa, DECIMALS), released, table, notes)
+    if raw_pa is None:
         notes.missing.append(table.reason("flow_unreadable", "all_tests", {"test": "flow"}))
-        return False
-    if blown.get("bench") != "good":
-        code = "bench_out" if blown.get("bench") == "out" else "bench_not_checked"
-        notes.missing.append(table.reason(code, "all_tests", {"drop_pa": drop_pa}))
-        return False
+        return False, None
+    if not bench.is_good(blown, quantise(raw_pa, DECIMALS), table, notes):
+        return False, None
+    carried = bench.carried(raw_pa, blown, spec, case.get("brick"), table, notes)
     if window is None:
-        return False
-    return _compare(drop_pa, len(drops), window, table, notes)
+        return False, carried
+    return _compare(carried, len(readable(blown)), window, table, notes), carried
 
 
 def note_no_reading(spec: object, released: object, table: Table, notes: Notes) -> None:
@@ -76,18 +92,21 @@ def _note_no_limit(drop_pa: float | None, released: object, table: Table, notes:
     notes.to_settle(table.reason("settle_find_limit", "flow_limit", {}))
 
 
-def _compare(drop_pa: float, count: int, window: Window, table: Table, notes: Notes) -> bool:
+def _compare(carried: Carried, count: int, window: Window, table: Table, notes: Notes) -> bool:
     """Weighs the mean restriction against the window; whether it is soundly below it."""
-    coverage = table.limit("coverage")
+    coverage, drop_pa = table.limit("coverage"), quantise(carried.drop_pa, DECIMALS)
+    u_pa = math.sqrt(window.u_pa * window.u_pa + carried.u_pa * carried.u_pa)
+    chance = conformance_probability(carried.drop_pa, u_pa, window.low_pa, window.high_pa)
     high_pa, low_pa = quantise(window.high_pa, DECIMALS), quantise(window.low_pa, DECIMALS)
-    guarded_pa = quantise(guarded_high(window.low_pa, window.high_pa, window.u_pa, coverage), DECIMALS)
-    lowest_pa = quantise(window.low_pa - coverage * window.u_pa, DECIMALS)
+    guarded_pa = quantise(guarded_high(window.low_pa, window.high_pa, u_pa, coverage), DECIMALS)
+    lowest_pa = quantise(window.low_pa - coverage * u_pa, DECIMALS)
 
     def reason(code: str, rule: str, limit_pa: float) -> dict[str, object]:
         values: dict[str, object] = {
             "drop_pa": drop_pa, "limit_pa": limit_pa, "margin_pa": quantise(abs(drop_pa - limit_pa), DECIMALS),
             "low_pa": low_pa, "high_pa": high_pa, "readings": count, "source": window.source,
-            "revision": window.revision}
+            "revision": window.revision, "raw_pa": quantise(carried.raw_pa, DECIMALS), "u_pa": quantise(u_pa, DECIMALS),
+            "chance_fraction": quantise(chance, 4)}
         return table.reason(code, rule, values, "flow_spec")
 
     if drop_pa > high_pa:

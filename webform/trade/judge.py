@@ -9,7 +9,7 @@ Invariants:
 - judge() answers for every case of the documented shape and never raises.
 """
 
-from . import flow, light, rod, together, visual, weight
+from . import flow, light, remains, rod, together, visual, weight
 from .notes import Notes
 from .rules import TESTS, Table
 
@@ -19,7 +19,7 @@ APPLY = {"wall_flow": TESTS, "flow_through": ("visual", "weight", "flow"), "one_
 
 def judge(case: dict[str, object]) -> dict[str, object]:
     """The verdict of one stage; shapes of case and verdict are in DEVELOPERS.md, "Data"."""
-    table, notes = Table(case.get("rules")), Notes()
+    table, notes, case = Table(case.get("rules")), Notes(), _fitting(case)
     is_after = case["stage"] == "after"
     _note_tests(case, table, notes)
     is_worth = weight.worth(case, table, notes)
@@ -35,6 +35,15 @@ def judge(case: dict[str, object]) -> dict[str, object]:
     }
 
 
+def _fitting(case: dict[str, object]) -> dict[str, object]:
+    """The case without the brick's figures where they are not of one wall-flow brick: its formulas do not apply."""
+    if APPLY.get(str(case.get("unit_kind")), TESTS) == TESTS:
+        return case
+    other = dict(case)
+    other["brick"] = None
+    return other
+
+
 def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:
     stage = "after" if case["stage"] == "after" else "before"
     applied = APPLY.get(str(case.get("unit_kind")), TESTS)
@@ -44,14 +53,16 @@ def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:
     if weighing is not None:
         weight.note(weighing, case, table, notes)
     rodding, lighted = done.get("rod"), done.get("light")
-    hard_fraction = 0.0 if rodding is None else rod.note(rodding, case.get("brick"), stage, table, notes)
+    hard_fraction = 0.0 if rodding is None else rod.note(rodding, case, table, notes)
     lit = None if lighted is None else light.note(lighted, stage, table, notes)
-    is_below = False
+    is_below, carried = False, None
     if blown is None:
         flow.note_no_reading(case.get("spec"), case.get("released"), table, notes)
     else:
-        is_below = flow.note(blown, case.get("spec"), case.get("released"), table, notes)
+        is_below, carried = flow.note(blown, case, table, notes)
     together.note(outlet, hard_fraction, lit, is_below, table, notes)
+    together.note_figures(case, carried, table, notes)
+    remains.note(case, table, notes)
 
 
 def _reading(case: dict[str, object], name: str, table: Table, notes: Notes) -> dict[str, object] | None:

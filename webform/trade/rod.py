@@ -5,11 +5,15 @@ condemn. Most of the face is the share of counted cells that are hard-blocked by
 An end plug (stopped at once) is no cell of the inlet side: the next one counts instead.
 """
 
-from . import intervals
+import math
+
+from . import intervals, sampling
 from .figures import mean, quantise, reading
 from .notes import Notes
 from .rules import Table
 
+FIRST_CELLS = 24  # two in each of twelve zones
+MOST_MORE = 100  # whatever a shop's table says: nobody rods more
 DECIMALS = 4  # shares are compared to a ten-thousandth
 
 
@@ -28,20 +32,36 @@ def blocked(cell: dict[str, object], full_m: float | None) -> float | None:
     return min(1.0, max(0.0, share))
 
 
-def note(rodding: dict[str, object], brick: object, stage: str, table: Table, notes: Notes) -> float:
-    """Adds what the cells say; the blocked share of the deepest-blocked hard cell, 0 where there is none."""
-    cells = [cell for cell in _cells(rodding) if cell["feel"] != "end_plug"]
-    if not cells:
-        notes.missing.append(table.reason("rod_no_cells", "all_tests", {"test": "rod"}))
-        return 0.0
+def counted(rodding: dict[str, object]) -> list[dict[str, object]]:
+    """The cells that count: an end plug is no cell of the inlet side."""
+    return [cell for cell in _cells(rodding) if cell["feel"] != "end_plug"]
+
+
+def shares(rodding: dict[str, object], brick: object) -> list[float | None]:
+    """The blocked share of each counted cell, None where its depth or the brick's is unknown."""
     full_m = reading(rodding.get("full_depth_m"))
     if full_m is None and isinstance(brick, dict):
         full_m = reading(brick.get("depth_m"))
-    shares = [blocked(cell, full_m) for cell in cells]
-    count, unknown = len(cells), len([share for share in shares if share is None])
+    return [blocked(cell, full_m) for cell in counted(rodding)]
+
+
+def hard_shares(rodding: dict[str, object], brick: object) -> list[float]:
+    """The blocked share of each counted cell where it is hard, else 0; what could not be measured counts as 0."""
+    cells, every = counted(rodding), shares(rodding, brick)
+    return [(every[place] or 0.0) if cells[place]["feel"] == "hard" else 0.0 for place in range(len(cells))]
+
+
+def note(rodding: dict[str, object], case: dict[str, object], table: Table, notes: Notes) -> float:
+    """Adds what the cells say; the blocked share of the deepest-blocked hard cell, 0 where there is none."""
+    cells, brick, stage = counted(rodding), case.get("brick"), str(case["stage"])
+    if not cells:
+        notes.missing.append(table.reason("rod_no_cells", "all_tests", {"test": "rod"}))
+        return 0.0
+    known = shares(rodding, brick)
+    count, unknown = len(cells), len([share for share in known if share is None])
     # What could not be measured counts as unblocked: it cannot prove anything, and it blocks OK below.
-    every = [0.0 if share is None else share for share in shares]
-    hard = [every[place] if cells[place]["feel"] == "hard" else 0.0 for place in range(count)]
+    every = [0.0 if share is None else share for share in known]
+    hard = hard_shares(rodding, brick)
     if unknown:
         notes.missing.append(table.reason("rod_depth_unknown", "all_tests", {"cells": unknown}))
     if count < table.limit("cells_to_pass"):
@@ -50,7 +70,43 @@ def note(rodding: dict[str, object], brick: object, stage: str, table: Table, no
     _note_plugs(cells, table, notes)
     is_over = _note_limits(hard, table, notes)
     _note_loading(cells, every, stage, is_over, table, notes)
+    _note_pattern(cells, every, table, notes)
+    if stage == "after" and not is_over and not unknown and max(hard) > 0.0:
+        _note_more(hard, case.get("released"), table, notes)
     return _q(max(hard))
+
+
+def _note_pattern(cells: list[dict[str, object]], every: list[float], table: Table, notes: Notes) -> None:
+    """Where on the face the blocked cells lie, where that is no chance."""
+    placed: list[dict[str, object]] = [
+        {"zone": cells[place].get("zone"), "is_blocked": _q(every[place]) > _q(table.limit("melt_depth"))}
+        for place in range(len(cells))]
+    pattern = sampling.position_pattern(placed)
+    if pattern != "none":
+        notes.findings.append(table.reason("rod_pattern", "hard_average", {"pattern": pattern}))
+
+
+def _note_more(hard: list[float], released: object, table: Table, notes: Notes) -> None:
+    """Whether more cells could still turn the verdict: at most so many are asked for, then a person decides."""
+    allowed = int(min(table.limit("more_cells"), MOST_MORE))
+    most = max(0, min(allowed, FIRST_CELLS + allowed - len(hard)))
+    hits = len([share for share in hard if _q(share) > _q(table.limit("blocked_depth"))])
+    # The spread about a free cell, not about the average: a worse cell can then never make the answer clearer.
+    spread = math.sqrt(mean([share * share for share in hard]))
+    asked = [sampling.more_cells(hard, table.limit("hard_average"), most, spread),
+             sampling.more_cells_for_share(hits, len(hard), table.limit("most_of_face"), most)]
+    codes = [entry["code"] for entry in asked]
+    if isinstance(released, dict) and ("cells.person" in codes or "cells.more" in codes):
+        # Who may decide the worse doubt may decide the smaller one: else a worse cell would help.
+        values: dict[str, object] = {"person": str(released.get("person")), "why": str(released.get("reason"))}
+        notes.findings.append(table.reason("rod_person_decided", "more_cells", values))
+    elif "cells.person" in codes:
+        notes.hold.append(table.reason("rod_unclear", "more_cells", {"cells": len(hard)}))
+        notes.to_settle(table.reason("settle_person_decides_rod", "more_cells", {}))
+    elif "cells.more" in codes:
+        more = max(reading(entry["more"]) or 0.0 for entry in asked)
+        notes.hold.append(table.reason("rod_more_cells", "more_cells", {"cells": len(hard), "more": int(more)}))
+        notes.to_settle(table.reason("settle_rod_more", "more_cells", {"limit": len(hard) + int(more)}))
 
 
 def _note_plugs(cells: list[dict[str, object]], table: Table, notes: Notes) -> None:
@@ -112,8 +168,9 @@ def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str
 
 
 def _add_interval(values: dict[str, object], interval: tuple[float, float] | None) -> None:
-    if interval is not None:
-        values["low_fraction"], values["high_fraction"] = _q(interval[0]), _q(interval[1])
+    """Adds the interval; one cell alone leaves everything open."""
+    low, high = (0.0, 1.0) if interval is None else interval
+    values["low_fraction"], values["high_fraction"] = _q(low), _q(high)
 
 
 def _cells(rodding: dict[str, object]) -> list[dict[str, object]]:

@@ -8,7 +8,7 @@ starting value that the shop is free to set.
 from .figures import reading, trimmed
 
 START: dict[str, object] = {
-    "revision": "start-1",
+    "revision": "start-2",
     "rows": [
         {"id": "R1", "name": "damage", "value": None, "origin": "common_practice",
          "words": "A brick that is cracked, melted or loose is replaced."},
@@ -55,6 +55,20 @@ START: dict[str, object] = {
          "words": "Without a flow limit for the model: hold, until a named person releases it; the report says so."},
         {"id": "R22", "name": "can", "value": None, "origin": "common_practice",
          "words": "A cracked can or flange is repaired before the filter goes back: hold."},
+        {"id": "R23", "name": "plate_drift", "value": 0.03, "origin": "shop",
+         "words": "A flow plate that reads further than this share from what it should in today's air: the bench is out."},
+        {"id": "R24", "name": "air", "value": None, "origin": "common_practice",
+         "words": "The restriction is compared in the air of the flow spec; the raw reading stands beside it."},
+        {"id": "R25", "name": "more_cells", "value": 12, "origin": "shop",
+         "words": "After cleaning, at most this many more cells are rodded where they could change the verdict; then a "
+                  "person decides."},
+        {"id": "R26", "name": "mass_left", "value": None, "origin": "common_practice",
+         "words": "What remains is told against the filter's own last weight after cleaning, else the model's; weight "
+                  "alone never condemns."},
+        {"id": "R27", "name": "ash", "value": None, "origin": "common_practice",
+         "words": "Only what comes off after an oven burn is ash; more than the oil explains is a question to the owner."},
+        {"id": "R28", "name": "contradiction", "value": None, "origin": "common_practice",
+         "words": "Tests that contradict each other are named; they are looked at again and condemn nothing."},
     ],
 }
 

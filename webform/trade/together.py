@@ -1,8 +1,16 @@
 """What two tests say together: melted brick, a leak, and contradictions that are real."""
 
-from .figures import quantise
+import math
+
+from . import flow, rod
+from .bench import Carried, geometry_of, reference_air
+from .clean_filter import HIGHEST_PERMEABILITY, LOWEST_PERMEABILITY, allowed_band, channel_drop, face_losses
+from .figures import quantise, reading
 from .notes import Notes
 from .rules import Table
+
+ROD_CODES = {"within": "rod_allows_flow", "above": "flow_above_rod", "below": "flow_below_rod"}
+LEAST_FALL = 0.1  # of the restriction before: less is no fall worth a question; shop's starting value
 
 
 def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bool, table: Table, notes: Notes) -> None:
@@ -30,3 +38,56 @@ def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bo
     if is_below and outlet == "black":
         notes.findings.append(table.reason("leak_suspected", "leak", {}))
         notes.to_settle(table.reason("settle_tell_owner", "leak", {}))
+
+
+def note_figures(case: dict[str, object], carried: Carried | None, table: Table, notes: Notes) -> None:
+    """Adds what figures of two tests say of each other: restriction and weight, restriction and rod, none condemning."""
+    _note_fall(case, table, notes)
+    _note_rod_and_flow(case, carried, table, notes)
+
+
+def _note_fall(case: dict[str, object], table: Table, notes: Notes) -> None:
+    """The restriction fell, yet no weight left."""
+    found, now = case.get("before"), case.get("readings")
+    if case["stage"] != "after" or not isinstance(found, dict) or not isinstance(now, dict):
+        return
+    before_pa, after_pa = flow.raw(found.get("flow")), flow.raw(now.get("flow"))
+    before_g, after_g = _dry_g(found.get("weight")), _dry_g(now.get("weight"))
+    if before_pa is None or after_pa is None or before_g is None or after_g is None:
+        return
+    noise_g = 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
+    fell_pa, gone_g = quantise(before_pa - after_pa, 1), quantise(before_g - after_g, 1)
+    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= quantise(noise_g, 1):
+        values: dict[str, object] = {"fell_pa": fell_pa, "before_pa": quantise(before_pa, 1),
+                                     "after_pa": quantise(after_pa, 1), "gone_g": gone_g}
+        notes.findings.append(table.reason("fell_without_weight", "contradiction", values))
+
+
+def _note_rod_and_flow(case: dict[str, object], carried: Carried | None, table: Table, notes: Notes) -> None:
+    """What a clean brick of this geometry would read, and whether the reading is within what the rod's finding allows."""
+    body, spec, readings = geometry_of(case.get("brick")), case.get("spec"), case.get("readings")
+    flow_m3_s = reading(spec.get("flow_m3_s")) if isinstance(spec, dict) else None
+    air = reference_air(spec)
+    if body is None or air is None or flow_m3_s is None or not 1e-3 <= flow_m3_s <= 2.0:
+        return
+    rodding = readings.get("rod") if isinstance(readings, dict) else None
+    known = rod.shares(rodding, case.get("brick")) if isinstance(rodding, dict) else []
+    fractions = [share for share in known if share is not None]
+    band = allowed_band(body, fractions or [0.0], LOWEST_PERMEABILITY, HIGHEST_PERMEABILITY)
+    density, viscosity = reading(air["density_kg_m3"]) or 0.0, reading(air["viscosity_pa_s"]) or 0.0
+    clean = [channel_drop(body, flow_m3_s, viscosity, density, k) + face_losses(body, flow_m3_s, density)
+             for k in (HIGHEST_PERMEABILITY, LOWEST_PERMEABILITY)]
+    values: dict[str, object] = {"clean_low_pa": quantise(clean[0], 1), "clean_high_pa": quantise(clean[1], 1)}
+    notes.findings.append(table.reason("clean_estimate", "flow_limit", values))
+    if carried is None or band is None or not fractions:
+        return
+    drop_pa, low_pa, high_pa = quantise(carried.drop_pa, 1), quantise(clean[0] * band[0], 1), quantise(clean[1] * band[1], 1)
+    side = "within" if low_pa <= drop_pa <= high_pa else "above" if drop_pa > high_pa else "below"
+    found: dict[str, object] = {"drop_pa": drop_pa, "low_pa": low_pa, "high_pa": high_pa}
+    notes.findings.append(table.reason(ROD_CODES[side], "contradiction", found))
+
+
+def _dry_g(weighing: object) -> float | None:
+    if not isinstance(weighing, dict) or weighing.get("temperature") != "cold" or weighing.get("moisture") != "dry":
+        return None
+    return reading(weighing.get("mass_g"))

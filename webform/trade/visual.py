@@ -39,6 +39,7 @@ def _note_wet(wet: object, stage: str, table: Table, notes: Notes) -> None:
         notes.dry.append(table.reason("wet_after", "dry_and_cold", {"wet": wet}))
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     elif wet == "water":
-        notes.findings.append(table.reason("wet_before", "dry_and_cold", {"wet": wet}))
+        notes.hold.append(table.reason("wet_before", "dry_and_cold", {"wet": wet}))
+        notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     else:
-        notes.findings.append(table.reason("oily_before", "dry_and_cold", {"wet": wet}))
+        notes.dirty.append(table.reason("oily_before", "dry_and_cold", {"wet": wet}))

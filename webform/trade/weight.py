@@ -1,6 +1,6 @@
 """Removed mass, and whether another cleaning round is worth it. Weight alone never condemns a filter.
 
-Masses are net, in grams. What came off is soot, ash and water together; what an oven round takes off ends as ash.
+Masses are net, in grams. What came off is soot, ash and water together; what a round after an oven takes off is ash.
 """
 
 import math
@@ -18,6 +18,9 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
     if mass_g is None:
         notes.missing.append(table.reason("weight_unreadable", "all_tests", {"test": "weight"}))
         return
+    if weighing.get("scale") in ("out", "unknown"):
+        code = "scale_out" if weighing.get("scale") == "out" else "scale_unknown"
+        notes.missing.append(table.reason(code, "all_tests", {"mass_g": _g(mass_g)}))
     is_final = _is_final(weighing)
     if case["stage"] != "after":
         if not is_final:
@@ -67,7 +70,7 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     values["removed_g"] = removed_g
     methods = [entry.get("method") for entry in _rounds(case)]
     is_sound = is_final and _is_final(_before(case))
-    code = "removed_after_oven" if is_sound and methods and methods[-1] == "oven" else "removed"
+    code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
 

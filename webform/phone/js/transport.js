@@ -2,6 +2,8 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
+import { sendPhotos } from "./photo_upload.js";
+import { offerPhotosAgain, sweepPhotos } from "./photos.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
 import { drawn, overlays, redraw, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
@@ -47,23 +49,24 @@ async function post(path, request) {
   return answer;
 }
 
-/** Sends what waits and fetches what changed; one at a time, a second call joins the first. @returns {Promise<SyncResult>} */
-export function syncNow() {
-  running ??= locked().finally(() => { running = null; announce(); });
+/** Sends what waits and fetches what changed; one at a time, a second call joins the first.
+ * @param {boolean} [isAsked]  by a person @returns {Promise<SyncResult>} */
+export function syncNow(isAsked = false) {
+  running ??= locked(isAsked).finally(() => { running = null; announce(); });
   return running;
 }
 
 /** @returns {Promise<SyncResult>} */
-async function locked() {
-  if (!navigator.locks) return exchange();
+async function locked(/** @type {boolean} */ isAsked) {
+  if (!navigator.locks) return exchange(isAsked);
   return navigator.locks.request("ashbook-sync", { ifAvailable: true }, (lock) =>
-    lock ? exchange() : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0 }));
+    lock ? exchange(isAsked) : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0, photos: 0 }));
 }
 
 /** @returns {Promise<SyncResult>} */
-async function exchange() {
+async function exchange(/** @type {boolean} */ isAsked) {
   /** @type {SyncResult} */
-  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0 };
+  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0, photos: 0 };
   try {
     const device = await transact(["meta"], "readonly", ({ meta }) => asked(meta.get("device")));
     if (!device) throw new Stopped("not_enrolled");
@@ -78,6 +81,9 @@ async function exchange() {
     }
     await setMeta("confirmed_at", new Date().toISOString());
     await setMeta("door_shut", false);
+    const photos = await sendPhotos(isAsked, () => push(result));
+    result.photos = photos.confirmed;
+    if (photos.state !== "done") throw new Stopped(photos.state);
   } catch (problem) {
     if (!(problem instanceof Stopped)) throw problem;
     result.state = problem.state;
@@ -108,9 +114,9 @@ async function push(result) {
     let moved = 0;
     /** @type {Set<string>} */
     const uncovered = new Set();
-    await transact(["outbox", "confirmed", "held", "snapshots", "views", "meta"], "readwrite", async (stores) => {
-      const { outbox, confirmed, held, meta } = stores;
-      if (answer.reset) await offerAgain({ outbox, confirmed, held });
+    await transact(["outbox", "confirmed", "held", "snapshots", "views", "meta", "photos"], "readwrite", async (stores) => {
+      const { outbox, confirmed, held, meta, photos } = stores;
+      if (answer.reset) await offerAgain({ outbox, confirmed, held, photos });
       for (const entry of batch) {
         const receipt = byId.get(entry.id);
         if (!receipt || receipt.hash !== entry.hash) continue;
@@ -149,7 +155,8 @@ function fitting(entries) {
 }
 
 /** Confirmed and held changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
-async function offerAgain({ outbox, confirmed, held }) {
+async function offerAgain({ outbox, confirmed, held, photos }) {
+  await offerPhotosAgain(photos);
   for (const entry of await asked(held.getAll())) {
     const { reason, ...kept } = entry;
     outbox.add(kept);
@@ -176,7 +183,7 @@ async function pull(result) {
       ({ cursor: await asked(meta.get("cursor")), witness: await asked(meta.get("witness")) }));
     const page = await post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null });
     if (!isPage(page)) throw new Stopped("foreign");
-    await transact(["snapshots", "views", "outbox", "confirmed", "held", "meta"], "readwrite", async (stores) => {
+    await transact(["snapshots", "views", "outbox", "confirmed", "held", "meta", "photos"], "readwrite", async (stores) => {
       if (page.reset) {
         wasReset = true;
         stores.snapshots.clear();
@@ -264,5 +271,6 @@ export function keepSyncing() {
   addEventListener("online", again);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) again(); });
   setInterval(again, EVERY_MS);
+  sweepPhotos().catch(() => undefined);
   again();
 }

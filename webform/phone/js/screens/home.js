@@ -1,8 +1,9 @@
 /** Home, finding a filter by its tag, and what waits for the server. */
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { nameOf } from "../form.js";
+import { nameOf, newest } from "../form.js";
 import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
+import { waitingPhotos } from "../photos.js";
 import { startScan } from "../scan.js";
 import { children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround, syncNow } from "../transport.js";
@@ -25,13 +26,9 @@ export async function homeScreen() {
   }));
   if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
-    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")), h("h2", {}, t("page.open_jobs")),
+    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")),
+    h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
-}
-
-/** @param {import("../types").View} job */
-function newest(job) {
-  return Object.values(job.fields).flatMap((field) => field.answers.map((answer) => answer.at)).sort().at(-1) ?? "";
 }
 
 /** @param {string} text @param {HTMLElement} wrong */
@@ -117,22 +114,25 @@ function startJob(filter) {
 }
 
 export async function waitingScreen() {
-  const [now, me, listed, held] = [await waiting(), await whoami(), await unsent(), await heldChanges()];
+  const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
   const person = me.person ? await viewOf(me.person) : undefined;
+  if (location.hash !== "#/waiting") return;
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
     h("button", { class: "main", "data-testid": "sync", onclick: async () => {
-      const done = await syncNow();
+      const done = await syncNow(true);
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
-      await waitingScreen();
+      if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
     } }, t("page.sync")),
     h("button", { "data-testid": "export", onclick: async () => {
       const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
       link.click();
     } }, t("page.export")),
     h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
+    photos.length ? h("p", { class: "soft", "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size: Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000) })) : null,
+    ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
     ...held.map((entry) => h("div", { class: "card two", "data-testid": "held" }, h("b", {}, t(`held.${entry.reason}`).startsWith("held.") ? t(entry.reason ?? "") : t(`held.${entry.reason}`)), h("p", {}, `${entry.change.record} ${Object.keys(entry.change.set).join(", ")}`))),
     ...listed.map((entry) => h("p", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString()} ${Object.keys(entry.change.set).join(", ")}`)));
 }
