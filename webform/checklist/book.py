@@ -20,7 +20,8 @@ class Book:
         self.job = job if job is not None else {"record": job_id, "kind": "job", "fields": {}}
         self.filter = views.get(self.used(self.job, "filter") or "")
         self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
-        self.filters = group_of(self.used(self.job, "filter"), views) if self.filter is not None else []
+        mine = self.used(self.job, "filter")
+        self.filters = group_of(mine, views) if mine is not None else []
         self.every_round = self._rounds()
         self.rounds = [view for view in self.every_round if not is_void(view)]
         self.void = void_of(self.job, self.every_round)
@@ -106,6 +107,8 @@ class Book:
             view = self.views[record]
             if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
                 continue
+            if is_void(view):
+                continue
             weight = self.used(view, "after.weight")
             is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
             opened = (first_lamport(view), record)
@@ -161,13 +164,11 @@ class Book:
 
         For a signed job only those that were opened before it was signed.
         """
-        mine = self.used(self.job, "filter")
-        same = self.filters or [mine]
         signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
         found = []
         for record in sorted(self.views):
             view = self.views[record]
-            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in same:
+            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
                 continue
             if is_void(view):
                 continue

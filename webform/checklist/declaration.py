@@ -61,6 +61,11 @@ _WEIGHT_FIELDS = (
     ref("check", "Check of the scale", "scale_check"),
 )
 
+_VOID_FIELDS = (
+    choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
+    text("reason", "Why", required=True, longest=200),
+)
+
 # The thresholds that a shop may set: bounds and unit of each row of the rule table that has a value.
 _SHARE, _COUNT, _MASS = (0, 1, ""), (0, 100, ""), (0, 1000, "g")
 _RULE_BOUNDS = {
@@ -80,10 +85,6 @@ def _rule_fields():
                                 required=False, help="Starting value: " + trimmed(row["value"], 3) + "."))
     return tuple(found)
 
-_VOID_FIELDS = (
-    choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
-    text("reason", "Why", required=True, longest=200),
-)
 
 STEPS = (
     # --- check-in -----------------------------------------------------------------------------------------------
