@@ -16,7 +16,7 @@ from .phones import OWN_SCHEMA, YEAR_S, Phone
 MOST_PHONES = 6
 NEWER_SCHEMA = OWN_SCHEMA + 1
 PAUSE_S = 0.05
-TRIES = 10  # after PostgreSQL went down, each of the server's 8 threads finds its old connection dead once, and says 503
+TRIES = 10  # e.g. after PostgreSQL went down, each of the server's 8 threads finds its old connection dead once, and says 503
 
 
 class World:
