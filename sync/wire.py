@@ -134,6 +134,7 @@ def read(route: Route, body: bytes, encoding: str | None = None) -> dict[str, An
     except (UnicodeDecodeError, Refused):
         raise WireError("not_json") from None
     try:
+        assert route.request is not None
         request: dict[str, Any] = route.request.load(found)
     except ValidationError as trouble:
         raise WireError("bad_request", trouble.messages) from None

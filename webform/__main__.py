@@ -162,6 +162,7 @@ def _serve_shop(given: argparse.Namespace) -> int:
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
+    app.extensions["shop"].judging.start()
     gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way
     gc.set_threshold(50_000, 20, 20)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
@@ -172,6 +173,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
                        clear_untrusted_proxy_headers=not given.behind_proxy)
     except KeyboardInterrupt:
         print("Stopped.")
+    finally:
+        app.extensions["shop"].judging.stop()
     return 0
 
 

@@ -40,9 +40,14 @@ RULES = {
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
     "office.checks": "office", "office.own": "office", "office.publish": "office",
+    "office.void_record": "office", "office.link": "office", "office.fit": "office",
     "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
-    "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
+    "report.page": "office", "report.pdf": "office", "report.issue": "office", "report.issued": "office",
+    "report.issued_pdf": "office", "report.make_link": "office", "report.withdraw": "office",
+    # whoever has an owner's link, whose 256 random bits are the key; it opens one issued report
+    "report.owner_page": "anyone", "report.owner_pdf": "anyone", "report.owner_photo": "anyone",
+    "labels.page": "office", "labels.pdf": "office",
     "photos.state": "phone", "photos.take": "phone", "photos.shown": "office", "photos.lost": "office",
 }
 
@@ -286,6 +291,6 @@ def _headers(response: Any) -> Any:
         set_cookie(response, g.renewed_token)
     response.headers["Content-Security-Policy"] = CONTENT_POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Referrer-Policy"] = "same-origin"  # with no-referrer, browsers send forms with "Origin: null"
+    response.headers.setdefault("Referrer-Policy", "same-origin")  # with no-referrer, browsers send forms with "Origin: null"
     response.headers.setdefault("Cache-Control", "no-store")
     return response

@@ -31,8 +31,8 @@ BOOKS = {"books.db", "books.jsonl"}  # of SQLite, of PostgreSQL
 ABOUT = {"made_at": str, "database_version": int, "epoch": str, "position": int, "chain": str, "files": dict}
 
 _is_photo = re.compile(r"photos/(?:[0-9a-f]{2}/){0,2}([0-9a-f]{64})(?:\.[a-z0-9]{1,5})?").fullmatch
-_is_member = re.compile(r"books\.db|books\.jsonl|access\.json|photos/(?:[0-9a-f]{2}/){0,2}[0-9a-f]{64}(?:\.[a-z0-9]{1,5})?"
-                        ).fullmatch
+_is_member = re.compile(r"(?:books\.db|books\.jsonl|reports\.jsonl|access\.json)|"
+                        r"photos/(?:[0-9a-f]{2}/){0,2}[0-9a-f]{64}(?:\.[a-z0-9]{1,5})?").fullmatch
 
 
 class Broken(Exception):

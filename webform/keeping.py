@@ -19,15 +19,17 @@ from sync import keep, merge, versions
 from sync.log import VERSION, NoStore, Store, snapshot_of
 from sync.verify import verify as verify_store
 
-from . import archive
+from . import archive, issued, verdicts
 from .shop import open_store
 
 ACCOUNTS = "access.json"
 BOOKS = "shop.db"
 COPY, LINES = "books.db", "books.jsonl"  # in a backup, of SQLite and of PostgreSQL
+REPORTS = "reports.jsonl"  # the issued reports, beside LINES; COPY holds them itself
 READY = "restored-"
 ASIDE = "before-restore-"
 OPEN_FIELD_TABLES = ("open_field", "open_field_place")  # an index beside the books, made again from them
+DERIVED_TABLES = (*OPEN_FIELD_TABLES, *verdicts.TABLES)
 
 LAST_GOOD = "Restore the newest backup in which it is not; phones send again what came later."
 REBUILD = "Make a backup and restore it with --replace: a restore makes the records anew from the log."
@@ -176,14 +178,14 @@ def write_backup(store: Store, data: Path, path: Path, has_photos: bool = True) 
     with archive.workshop(path.parent) as work:
         if store.is_postgresql:
             books = work / LINES
-            place = _write_lines(store, books)
+            place = _write_lines(store, books, work / REPORTS)
         else:
             books = work / COPY
             keep.copy_sqlite(store, str(books))
             copied = open_store(data, f"sqlite:///{books}", is_as_found=True)
             place = next(keep.entries(copied))
             copied.close()
-        files = [(books.name, books)]
+        files = [(path.name, path) for path in (books, work / REPORTS) if path.exists()]
         if (data / ACCOUNTS).exists():
             files.append((ACCOUNTS, data / ACCOUNTS))
         if has_photos:
@@ -194,13 +196,15 @@ def write_backup(store: Store, data: Path, path: Path, has_photos: bool = True) 
     return manifest
 
 
-def _write_lines(store: Store, path: Path) -> keep.Entry:
-    """Writes the entries of a store, one JSON text a line; returns the first, its place."""
+def _write_lines(store: Store, path: Path, reports: Path) -> keep.Entry:
+    """Writes the entries of a store and the issued reports, one JSON text a line; returns the first entry, its place."""
     place: keep.Entry = []
-    with path.open("x", encoding="utf-8") as file:
+    with keep.reading(store), path.open("x", encoding="utf-8") as file, reports.open("x", encoding="utf-8") as more:
         for entry in keep.entries(store):
             place = place or entry
             file.write(json.dumps(entry, ensure_ascii=False, separators=(",", ":")) + "\n")
+        for entry in issued.entries(store):
+            more.write(json.dumps(entry, ensure_ascii=False, separators=(",", ":")) + "\n")
     return place
 
 

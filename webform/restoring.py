@@ -7,21 +7,23 @@ Stopped at any moment, the shop is either as it was or, from the next command on
 import json
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from sync import keep, versions
 from sync.log import NewerDatabase, Store, Unavailable
 from sync.verify import DERIVED
 from sync.verify import verify as verify_store
 
-from . import archive
+from . import archive, issued
 from .keeping import (
     ACCOUNTS,
     ASIDE,
     BOOKS,
     COPY,
+    DERIVED_TABLES,
     LINES,
-    OPEN_FIELD_TABLES,
     READY,
+    REPORTS,
     SENTENCES,
     Trouble,
     found_store,
@@ -80,19 +82,25 @@ def _make_books(unpacked: Path, ready: Path) -> list[str]:
         file.rename(ready / BOOKS)
         store = open_store(ready, is_as_found=True)
         versions.upgrade(store)
-        for name in OPEN_FIELD_TABLES:
+        for name in DERIVED_TABLES:
             store.rows(f"DROP TABLE IF EXISTS {name}")
         store.begin_epoch()
     else:
         store = open_store(ready)
         keep.load(store, _entries(unpacked))
+        issued.Issued(store).load(_reports(unpacked))
     said = _checked(store)
     store.close()
     return said
 
 
 def _fill_postgresql(url: str, unpacked: Path, aside: str) -> list[str]:
-    store = keep.replace(url, _entries(unpacked), aside, lambda db: open_store(unpacked, url, db=db), OPEN_FIELD_TABLES)
+    def opened(db: Any) -> Store:
+        store = open_store(unpacked, url, db=db)
+        issued.Issued(store).load(_reports(unpacked))
+        return store
+
+    store = keep.replace(url, _entries(unpacked), aside, opened, (*DERIVED_TABLES, *issued.TABLES))
     is_aside = store.rows("SELECT 1 FROM pg_namespace WHERE nspname = ?", (aside,))
     said = [*_checked(store), *([f"The tables that were there before lie in the schema {aside}."] if is_aside else [])]
     store.close()
@@ -109,6 +117,17 @@ def _entries(unpacked: Path) -> Iterator[keep.Entry]:
     with (unpacked / LINES).open(encoding="utf-8") as file:
         for line in file:
             yield json.loads(line)
+
+
+def _reports(unpacked: Path) -> Iterator[keep.Entry]:
+    """The issued reports of a backup, whichever database it was made of; none in one that is older than they are."""
+    if (unpacked / COPY).exists():
+        store = open_store(unpacked, f"sqlite:///{unpacked / COPY}", is_as_found=True)
+        yield from issued.entries(store)
+        store.close()
+    elif (unpacked / REPORTS).exists():
+        with (unpacked / REPORTS).open(encoding="utf-8") as file:
+            yield from map(json.loads, file)
 
 
 def _checked(store: Store) -> list[str]:

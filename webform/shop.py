@@ -1,13 +1,10 @@
 """The shop's books on the server: records read, jobs judged, and the desk's own writing.
 
-Judges with the same files as the phone (webform/checklist, webform/trade). A job's state is kept under a key made of
-the answers that it was made of, the calculation's hash and the rule revision, so it can never be stale.
+Judges with the same files as the phone (webform/checklist, webform/trade); what was judged is kept in webform/verdicts.py.
 """
 
 import os
 import secrets
-import threading
-from collections import OrderedDict
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -17,14 +14,17 @@ from sync.change import Pen
 from sync.log import Store
 from sync.photos import Photos
 
-from .checklist import calls, case, check, declaration
+from .checklist import calls, check, declaration
 from .checklist.book import first_lamport
+from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
+from .issued import Issued
+from .judging import Judging
 from .open_fields import OpenFields
 from .phone.bundle import calculation
+from .verdicts import Verdicts, Views
 from .words import catalogue
 
-MOST_KEPT = 5000
 TODAY = 100
 
 
@@ -39,8 +39,9 @@ class Shop:
         self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
-        self._states: OrderedDict[str, dict[str, Any]] = OrderedDict()
-        self._lock = threading.Lock()
+        self.issued = Issued(self.store)
+        self.verdicts = Verdicts(self.store, self.calculation, self.issued.judged)
+        self.judging = Judging(self)
 
     def secret(self) -> bytes:
         """The key that signs the desk's sessions; made once, readable by the server's user only."""
@@ -54,7 +55,7 @@ class Shop:
         """The views of everybody who works here."""
         return lookup.views(self.store, [entry["record"] for entry in lookup.records(self.store, "person")])
 
-    def views_of_job(self, job: str, people: dict[str, dict[str, Any]] | None = None) -> dict[str, dict[str, Any]]:
+    def views_of_job(self, job: str, people: Views | None = None) -> Views:
         """The views that the state of a job is made of, by record id; none where there is no such job.
 
         people: where many jobs are read at once, those of people().
@@ -69,41 +70,59 @@ class Shop:
         model = value(found[filter_id], "model") if filter_id in found else None
         wanted = lookup.find(self.store, "round", "job", job) + ([model] if model else [])
         if filter_id:
-            wanted += lookup.find(self.store, "job", "filter", filter_id) + lookup.find(
-                self.store, "tag", "filter", filter_id)
+            filters, links = self.group(filter_id)
+            found.update(links)
+            for one in filters:
+                wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
+                wanted += lookup.find(self.store, "fitting", "filter", one)
         found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
         for field in ("check", "instrument"):  # what readings name, then what those checks name
             found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
+        if filter_id in found and value(found[filter_id], "unit_kind") == "one_box":
+            for brick in lookup.find(self.store, "filter", "box", filter_id):
+                found.update(lookup.views(self.store, [brick]))
+                for brick_job in lookup.find(self.store, "job", "filter", brick):
+                    found.update({**self.views_of_job(brick_job, people), **found})
         return found
+
+    def group(self, filter_id: str) -> tuple[list[str], dict[str, dict[str, Any]]]:
+        """(the filters that are one with this one, itself among them; the views of all links that touch them)."""
+        links: dict[str, dict[str, Any]] = {}
+        found: list[str] = []
+        while (filters := group_of(filter_id, links)) != found:
+            found = filters
+            links = lookup.views(self.store, [link for one in found for field in ("one", "other")
+                                              for link in lookup.find(self.store, "link", field, one)])
+        return found, links
 
     def job_state(self, job: str) -> dict[str, Any]:
         """The state of a job with its sentences."""
-        return self.state_of(job, self.views_of_job(job))
+        return self.read_job(job)[1]
 
-    def state_of(self, job: str, views: dict[str, dict[str, Any]]) -> dict[str, Any]:
-        """The state of a job whose views are at hand."""
-        heads = ";".join(f"{record}/{field}:{','.join(answer['id'] for answer in views[record]['fields'][field]['answers'])}"
-                         for record in sorted(views) for field in sorted(views[record]["fields"]))
-        with self._lock:
-            if heads in self._states:
-                self._states.move_to_end(heads)
-                return self._states[heads]
-        state = case.job_state(job, views, None, self.calculation)
-        calls.with_texts(state, catalogue())
-        with self._lock:
-            self._states[heads] = state
-            if len(self._states) > MOST_KEPT:
-                self._states.popitem(last=False)
-        return state
+    def read_job(self, job: str) -> tuple[Views, dict[str, Any]]:
+        """(views, state with its sentences) of a job; no views where there is no such job."""
+        seen = self._position()
+        views = self.views_of_job(job)
+        return views, calls.with_texts(self.verdicts.states({job: views}, seen)[job], catalogue())
 
     def todays_jobs(self, limit: int = TODAY) -> list[dict[str, Any]]:
         """The jobs that changed last, newest first: {"job", "state", "views"}."""
-        found, people = [], self.people()
-        for entry in lookup.records(self.store, "job", limit):
-            views = self.views_of_job(entry["record"], people)
-            found.append({"job": entry["record"], "views": views, "state": self.state_of(entry["record"], views)})
-        return found
+        views, states = self._read([entry["record"] for entry in lookup.records(self.store, "job", limit)])
+        words = catalogue()
+        return [{"job": job, "views": views[job], "state": calls.with_texts(states[job], words)} for job in views]
+
+    def judge(self, jobs: list[str]) -> None:
+        """Judges what is not kept of these jobs, without a sentence for anybody."""
+        self._read(jobs)
+
+    def _read(self, jobs: list[str]) -> tuple[dict[str, Views], dict[str, dict[str, Any]]]:
+        seen, people = self._position(), self.people()
+        views = {job: self.views_of_job(job, people) for job in jobs}
+        return views, self.verdicts.states(views, seen)
+
+    def _position(self) -> int:
+        return int(self.store.counter()["position"])
 
     def two_answers(self) -> list[dict[str, Any]]:
         """Every field in which two answers stand: {"record", "kind", "field", "answers", "step", "holds"}, last moved first.
@@ -128,15 +147,23 @@ class Shop:
         """The job that was opened last of the filter that a tag leads to; None where there is none."""
         tag = lookup.view(self.store, "tag:" + code)
         targets = {answer["value"] for answer in tag["fields"].get("filter", {"answers": []})["answers"]} if tag else set()
-        jobs = lookup.views(self.store, [job for target in sorted(targets) if isinstance(target, str)
-                                         for job in lookup.find(self.store, "job", "filter", target)])
+        filters = {one for target in targets if isinstance(target, str) for one in self.group(target)[0]}
+        jobs = lookup.views(self.store, [job for one in sorted(filters)
+                                         for job in lookup.find(self.store, "job", "filter", one)])
         return max(jobs, key=lambda job: (first_lamport(jobs[job]), job), default=None)
+
+    def join(self, one: str, other: str, by: str, reason: str) -> None:
+        """Says that two filters are one."""
+        answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
+        self.write("link:" + secrets.token_hex(8), answers, by, {})
 
     def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
               basis: dict[str, Any] | None = None) -> dict[str, Any]:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
-        return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
-                              accept=check.refusal)
+        receipt = exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
+                                 accept=check.refusal)
+        self.judging.wake()
+        return receipt
 
 
 def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:

@@ -21,11 +21,14 @@ from tests.checklist.views import (
     view,
     weight,
 )
-from webform.checklist.case import basis_of, best_of, job_state, worst_of
+from webform.checklist.calls import with_texts
+from webform.checklist.case import basis_of, best_of, is_worse, job_state, worst_of
+from webform.words import catalogue
 
 
-def state_of(fields, *others, model=MODEL):
-    return job_state("job:j", book(view("job:j", {"filter": "filter:f", **fields}), FILTER, model, KIM, *others))
+def state_of(fields, *others, model=MODEL, calculation=""):
+    views = book(view("job:j", {"filter": "filter:f", **fields}), FILTER, model, KIM, *others)
+    return job_state("job:j", views, calculation=calculation)
 
 
 def round_of(name, lamport, method="oven", after=None):
@@ -182,6 +185,91 @@ def test_two_answers_that_both_prove_replace_read_replace():
 def test_a_second_open_job_of_the_filter_holds_it():
     other = view("job:other", {"filter": "filter:f"})
     assert state_of(good_job(), ROUND, other)["verdict"] == "hold"
+
+
+# The readings of a "clean_again" filter: 2.40 inH2O is above the window of 1.60 to 2.00, one round was done.
+TIGHT = {"after.flow": flow("2.40")}
+
+
+def signed_tight(seen, decision, calculation="new", **basis):
+    fields = good_job(**TIGHT)
+    seen_state = {**state_of(fields, ROUND), "verdict": seen, "calculated": seen, "calculation": "old"}
+    made = sign(seen_state, decision)
+    made["basis"] = {name: value for name, value in {**made["basis"], **basis}.items() if value is not None}
+    return state_of({**fields, "signoff": [made]}, ROUND, calculation=calculation)
+
+
+def test_an_ok_of_an_older_calculation_holds_when_the_new_one_reads_worse():
+    done = signed_tight("ok_to_reinstall", "ok_to_reinstall")
+    assert (done["verdict"], done["may_issue"], done["signoff"]["stands"]) == ("hold", False, False)
+    assert done["why"] == [{"code": "state.calculation_changed",
+                            "values": {"seen": "ok_to_reinstall", "verdict": "clean_again"}}]
+    assert "OK to reinstall then, Clean again now" in with_texts(done, catalogue())["why"][0]["text"]
+
+
+def test_signing_again_under_the_new_calculation_ends_the_hold():
+    held = signed_tight("ok_to_reinstall", "ok_to_reinstall")
+    again = [sign(held, "clean_again", "d.r.again")]
+    done = state_of(good_job(signoff=again, **TIGHT), ROUND, calculation="new")
+    assert (done["verdict"], done["why"], done["may_issue"]) == ("clean_again", [], True)
+
+
+@pytest.mark.parametrize("seen", ["clean_again", "hold", "replace"])
+def test_a_sign_off_stands_where_the_new_calculation_reads_no_worse(seen):
+    done = signed_tight(seen, "clean_again")
+    assert (done["verdict"], done["why"], done["may_issue"]) == ("clean_again", [], True)
+
+
+def test_an_ok_of_an_older_calculation_stands_where_the_new_one_says_the_same():
+    made = sign(state_of(good_job(), ROUND, calculation="old"))
+    done = state_of(good_job(signoff=[made]), ROUND, calculation="new")
+    assert (done["verdict"], done["why"], done["may_issue"]) == ("ok_to_reinstall", [], True)
+
+
+def test_any_decision_but_replace_holds_under_a_calculation_that_reads_worse():
+    assert signed_tight("clean", "clean")["verdict"] == "hold"
+    assert signed_tight("ok_to_reinstall", "hold")["why"][0]["code"] == "state.calculation_changed"
+    replaced = signed_tight("ok_to_reinstall", "replace")  # nothing can be worse than what was decided
+    assert (replaced["verdict"], replaced["why"], replaced["may_issue"]) == ("replace", [], True)
+
+
+def test_a_replace_that_the_new_calculation_proves_is_not_hidden_behind_a_hold():
+    cracked = good_job(**{"after.light": {"kind": "crack"}})
+    seen = {**state_of(cracked, ROUND), "verdict": "ok_to_reinstall", "calculated": "ok_to_reinstall", "calculation": "old"}
+    done = state_of({**cracked, "signoff": [sign(seen)]}, ROUND, calculation="new")
+    assert (done["verdict"], done["signoff"]["stands"]) == ("replace", False)
+    assert done["why"][0]["code"] == "state.calculation_changed"
+
+
+def test_an_old_phones_sign_off_counts_by_its_own_calculation():
+    # made before "calculated" was part of the basis: what its author saw is all there is
+    assert signed_tight("ok_to_reinstall", "clean_again", calculated=None)["verdict"] == "hold"
+    # nothing that is a verdict: the best is taken for what was shown, so that any worse one holds
+    assert signed_tight("ok_to_reinstall", "clean_again", calculated=None, verdict=None)["verdict"] == "hold"
+    assert signed_tight("ok_to_reinstall", "clean_again", calculated=["x"])["verdict"] == "hold"
+    # and the other way round: seen under the calculation that judges now, an OK over it is an OK over it
+    same = signed_tight("clean_again", "ok_to_reinstall", calculation="old")
+    assert same["why"][0]["code"] == "state.signed_over"
+
+
+def test_a_release_of_a_missing_limit_stands_under_another_calculation():
+    no_window = view("model:m", {"number": "TEST-290", "depth": number("290", "mm")})
+    held = state_of(good_job(), ROUND, model=no_window, calculation="old")
+    assert held["verdict"] == "hold"
+    made = sign(held)
+    made["value"]["reason"] = "Maker gave 1.8 on the telephone"
+    first = state_of(good_job(signoff=[made]), ROUND, model=no_window, calculation="new")
+    assert (first["verdict"], first["may_issue"]) == ("ok_to_reinstall", True)
+    again = sign(first)  # signed once more on the page that showed it as released
+    again["value"]["reason"] = "Asked again"
+    assert state_of(good_job(signoff=[again]), ROUND, model=no_window, calculation="newest")["verdict"] == "ok_to_reinstall"
+
+
+def test_is_worse_follows_the_same_order():
+    order = ("replace", "hold", "clean_again", "clean", "ok_to_reinstall")
+    for place, code in enumerate(order):
+        assert [is_worse(code, than) for than in order] == [place < other for other in range(5)]
+    assert is_worse("clean", "nonsense") and not is_worse("ok_to_reinstall", "nonsense")
 
 
 def test_two_answers_in_a_harmless_field_stop_nobody():

@@ -16,7 +16,7 @@ from .phones import OWN_SCHEMA, YEAR_S, Phone
 MOST_PHONES = 6
 NEWER_SCHEMA = OWN_SCHEMA + 1
 PAUSE_S = 0.05
-TRIES = 10  # after PostgreSQL went down, each of the server's 8 threads finds its old connection dead once, and says 503
+TRIES = 10  # e.g. after PostgreSQL went down, each of the server's 8 threads finds its old connection dead once, and says 503
 
 
 class World:
@@ -145,6 +145,7 @@ class World:
         change, [record], [field] = json.loads(text), form["record"], form["field"]
         assert (change["record"], change["replaces"]) == (record, {field: sorted(form["ids"])}), "the desk wrote otherwise"
         picked = self.said[pick]
+        assert field in picked["set"], f"the desk offers an answer to {field} that nobody gave"
         self.said[change["id"]] = {"record": record, "set": {field: picked["set"][field]}, "seen": {field: form["ids"]},
                                    "schema": change["schema"], "evidence": picked.get("evidence")}
 

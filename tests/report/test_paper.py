@@ -20,6 +20,7 @@ from tests.report.filters import A_AFTER, A_BEFORE, A_ROUND, C_AFTER, C_ROUNDS, 
 from webform import report as report_package
 from webform.checklist import lookup
 from webform.checklist.case import job_state
+from webform.issued import Issued
 
 OK = "ok_to_reinstall"
 OWNER_SAYS = {"owner_answer": {"answer": "clean", "said_by": "Mara Quill"}}
@@ -166,9 +167,10 @@ def client(tmp_path):
         fields = {name.replace("__", "."): value for name, value in answers.items()}
         assert exchange.write(store, pen, record, fields, "person:kim", replaces={})["status"] == "stored"
 
-    def state_of(job_id):
+    def read_job(job_id):
         round_ids = log.children(store, job_id, "job", "round")
-        return job_state(job_id, log.views(store, [job_id, "filter:f", "model:m", "person:kim", *round_ids]))
+        views = log.views(store, [job_id, "filter:f", "model:m", "person:kim", *round_ids])
+        return views, job_state(job_id, views)
 
     write("person:kim", name="Kim", may_sign="yes")
     write("owner:o", name="Mara Quill")
@@ -182,7 +184,8 @@ def client(tmp_path):
     write("round:r", job="job:j", treatment={"method": "wash", "minutes": number("480", "min")})
     app = flask.Flask("webform", root_path=str(Path(report_package.__file__).parents[1]))
     app.register_blueprint(report_package.blueprint)
-    app.extensions["shop"] = SimpleNamespace(store=store, job_state=state_of, photos=Photos(tmp_path / "photos"))
+    app.extensions["shop"] = SimpleNamespace(store=store, read_job=read_job, issued=Issued(store),
+                                                photos=Photos(tmp_path / "photos"))
     yield app.test_client()
     store.close()
 

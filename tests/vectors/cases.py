@@ -25,7 +25,8 @@ def cases():
     draws = Draws(20261126)
     made += near_cases(draws, more_cases.NEAR)
     for number in range(MORE):
-        made.append({"name": f"more {number}", "near": None, "side": None, "case": more_cases.mixed(draws, number)})
+        kind, case_made = more_cases.mixed(draws, number)
+        made.append({"name": f"{kind} {number}", "near": None, "side": None, "case": case_made})
     return made
 
 

@@ -48,8 +48,9 @@ NEAR = {"plate_drift": plate_drift, "more_cells": more_cells}
 # --- a broad mixture --------------------------------------------------------------------------------------------------
 
 def mixed(draws, number):
-    """A case of one of seven kinds, in turn."""
-    return (hill, shapes, weighed, placed, own, doubtful, whole)[number % 7](draws)
+    """(name, case) of one of seven kinds, in turn."""
+    kind = (hill, shapes, weighed, placed, own, doubtful, whole)[number % 7]
+    return kind.__name__, kind(draws)
 
 
 def hill(draws):

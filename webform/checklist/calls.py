@@ -35,7 +35,9 @@ def with_texts(state, catalogue):
     """A job state with its sentences: verdict word, why, reasons of each stage. The desk and the report use it too."""
     state["text"] = trade_words.sentence(catalogue, "verdict." + state["verdict"], {})
     for entry in state["why"]:
-        entry["text"] = trade_words.sentence(catalogue, entry["code"], entry["values"])
+        values = entry["values"]
+        named = {name: catalogue.get("verdict." + values[name], values[name]) for name in sorted(values)}
+        entry["text"] = trade_words.sentence(catalogue, entry["code"], named)
     for stage in ("before", "after"):
         if state[stage] is not None:
             state[stage]["text"] = trade_words.sentence(catalogue, "verdict." + state[stage]["verdict"], {})

@@ -1,9 +1,12 @@
 """From standing answers to the state of a job: verdicts, open questions, and what a sign-off is worth.
 
 job_state() is what the phone, the desk and the report show; all three call this one function. Invariants:
-- two different answers in anything that feeds the verdict never read OK to reinstall;
+- two different answers in anything that feeds the verdict never read OK to reinstall, nor does a job whose filter has a
+  second open job, whose tag leads to two filters, or which was voided while somebody edited it;
+- a job that is void reads hold and is issued as nothing; a round that is void was never there;
 - a sign-off "OK to reinstall" stands only on the evidence that its author saw (equal values don't count as changed),
   by a person who may sign, and never over a proven replace;
+- a sign-off made under another calculation stands unless this one reads worse than what its author was shown;
 - the same answers give the same state, whatever order the views come in.
 Portable Python.
 """
@@ -23,8 +26,8 @@ def job_state(job_id, views, rules=None, calculation=""):
 
     views: {record id: view} holding the job and, where known, its filter, the filter's model, the job's rounds, the
     other jobs of the filter, the people, the shop's thresholds and the checks that readings name. rules: thresholds to
-    judge by instead of the shop's. calculation:
-    the hash of the calculation, for the basis of a sign-off. Shape of the answer: DEVELOPERS.md, "Job state".
+    judge by instead of the shop's. calculation: the hash of the calculation, for the basis of a sign-off and to tell one
+    that was made under another. Shape of the answer: DEVELOPERS.md, "Job state".
     """
     book = Book(job_id, views)
     forks = book.forks()
@@ -37,23 +40,39 @@ def job_state(job_id, views, rules=None, calculation=""):
         shown = "replace" if is_sure and len(verdicts) < MOST_COMBINATIONS else "hold"
         why.append({"code": "state.two_answers", "values": {"worse": worst}})
     if book.other_open_jobs():
-        shown = worst_of([shown, "hold"])
         why.append({"code": "state.second_open_job", "values": {}})
+    if book.tags_bound_twice():
+        why.append({"code": "state.tag_bound_twice", "values": {}})
+    if book.disputed_voids():
+        why.append({"code": "state.void_beside_edit", "values": {}})
+    is_void = book.void is not None and book.void["stands"]
+    if is_void:
+        why.append({"code": "state.void", "values": {"reason": book.void["reason"]}})
+    is_held = len(why) > 0 and shown != "replace"
+    if is_held or is_void:
+        shown = "hold"
     proof = evidence(book)
-    signoff, shown = _signed(book, shown, first, proof, rules, why)
+    if not is_void:
+        shown = _with_bricks(book, shown, proof, rules, calculation, why)
+    signoff, shown = _signed(book, shown, first, proof, rules, why, calculation)
+    if is_void:
+        shown = "hold"
+    elif is_held:  # a release lifts the missing limit of a verdict, never a question that is open
+        shown = worst_of([shown, "hold"])
     return {
         "job": job_id, "stage": book.stage(), "before": first["before"], "after": first["after"], "verdict": shown,
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
-        "signoff": signoff, "may_issue": signoff is not None and signoff["stands"] and shown == signoff["decision"],
+        "void": book.void, "signoff": signoff,
+        "may_issue": not is_void and signoff is not None and signoff["stands"] and shown == signoff["decision"],
         "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }
 
 
 def basis_of(state):
     """What a sign-off made on this screen stands on: goes into the change's basis."""
-    return {"evidence": state["evidence"], "verdict": state["verdict"], "calculation": state["calculation"],
-            "rules": state["rules"]}
+    return {"evidence": state["evidence"], "verdict": state["verdict"], "calculated": state["calculated"],
+            "calculation": state["calculation"], "rules": state["rules"]}
 
 
 def worst_of(codes):
@@ -71,6 +90,27 @@ def best_of(codes):
         if code in codes:
             found = code
     return found
+
+
+def is_worse(code, than):
+    """Whether a verdict is worse for the filter than another; worse than a text that is no verdict are all but the best."""
+    return WORSE.index(code) < (WORSE.index(than) if than in WORSE else len(WORSE) - 1)
+
+
+def _with_bricks(book, shown, proof, rules, calculation, why):
+    """What a one-box shows: the worst of itself and its bricks, each judged by its own job; adds to proof and why."""
+    for brick, job in book.bricks():
+        state = None if job is None else job_state(job, book.views, rules, calculation)
+        verdict = "hold" if state is None else state["verdict"]
+        name = book.used(brick, "serial") or brick["record"]
+        if state is not None:
+            for entry in sorted(state["evidence"]):
+                proof[entry] = state["evidence"][entry]
+        if verdict != "ok_to_reinstall":
+            why.append({"code": "state.brick" if state is not None else "state.brick_unread",
+                        "values": {"brick": name, "verdict": verdict}})
+            shown = worst_of([shown, verdict])
+    return shown
 
 
 def _alternatives(book, forks, rules):
@@ -96,7 +136,7 @@ def _verdicts(book, rules, released=None):
     return {"before": before, "after": after, "now": after if after is not None else before}
 
 
-def _signed(book, shown, verdicts, proof, rules, why):
+def _signed(book, shown, verdicts, proof, rules, why, calculation):
     """The sign-off in force and what the job shows with it; adds to why."""
     answers = book.answers(book.job, "signoff")
     if not answers:
@@ -126,24 +166,41 @@ def _signed(book, shown, verdicts, proof, rules, why):
             return signoff, worst_of([shown, "hold"])
         why.append({"code": "state.signed_earlier", "values": {}})
         return signoff, worst_of([shown, "replace"]) if decision == "replace" else shown
-    if decision != "ok_to_reinstall":
-        return signoff, worst_of([shown, decision]) if decision == "replace" or shown == "replace" else decision
-    return signoff, _released(book, signoff, shown, verdicts, rules, why)
+    if decision == "ok_to_reinstall" and (shown == decision or _is_lifted(book, signoff, shown, verdicts, rules)):
+        return signoff, decision
+    now = verdicts["now"]["verdict"]
+    seen = _seen_before(answer.get("basis") or {}, calculation)
+    if seen is not None and decision != "replace" and is_worse(now, seen):
+        signoff["stands"] = False
+        why.append({"code": "state.calculation_changed", "values": {"seen": seen, "verdict": now}})
+        return signoff, worst_of([shown, "hold"])
+    if decision == "ok_to_reinstall":
+        signoff["stands"] = False
+        why.append({"code": "state.signed_over", "values": {"verdict": shown}})
+        return signoff, worst_of([shown, "hold"])
+    return signoff, worst_of([shown, decision]) if decision == "replace" or shown == "replace" else decision
 
 
-def _released(book, signoff, shown, verdicts, rules, why):
-    """What an OK in force shows: the release of a missing flow limit is the only verdict that a person may lift."""
-    if shown == "ok_to_reinstall":
-        return shown
-    if shown == verdicts["now"]["verdict"] and signoff["reason"]:
-        released = {"person": signoff["person"], "reason": signoff["reason"]}
-        lifted = _verdicts(book, rules, released)
-        if lifted["now"]["verdict"] == "ok_to_reinstall":
-            verdicts["before"], verdicts["after"], verdicts["now"] = lifted["before"], lifted["after"], lifted["now"]
-            return "ok_to_reinstall"
-    signoff["stands"] = False
-    why.append({"code": "state.signed_over", "values": {"verdict": shown}})
-    return worst_of([shown, "hold"])
+def _seen_before(basis, calculation):
+    """What another calculation than this one had shown to the author of a sign-off; None where it was this one.
+
+    What was calculated counts: a question that was open then is no figure of the calculation.
+    """
+    if basis.get("calculation") == calculation:
+        return None
+    seen = basis.get("calculated", basis.get("verdict"))
+    return seen if seen in WORSE else "ok_to_reinstall"
+
+
+def _is_lifted(book, signoff, shown, verdicts, rules):
+    """Whether an OK with a reason lifts the verdict: the release of a missing flow limit is the only one that may."""
+    if shown != verdicts["now"]["verdict"] or not signoff["reason"]:
+        return False
+    lifted = _verdicts(book, rules, {"person": signoff["person"], "reason": signoff["reason"]})
+    if lifted["now"]["verdict"] != "ok_to_reinstall":
+        return False
+    verdicts["before"], verdicts["after"], verdicts["now"] = lifted["before"], lifted["after"], lifted["now"]
+    return True
 
 
 def _is_shop_limit(name):

@@ -8,6 +8,7 @@ stays as it was typed or is refused. Portable Python.
 from ..trade import units
 from . import photos
 from .declaration import SCHEMA, SKIP_REASONS
+from .fittings import is_day
 from .lookup import field_of, step_of
 
 MOST_CELLS = 60
@@ -243,10 +244,21 @@ def _together(step, values, context):
         return _light_together(values)
     if step.name == "rod":
         return _rod_together(values, context)
+    if step.name == "span":
+        return _span_together(values)
     if step.name == "spec":
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
     if step.slot == "weight" and values.get("fitted"):
         return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")
+    return []
+
+
+def _span_together(values):
+    for name in ("since", "until"):
+        if values.get(name) and not is_day(values[name]):
+            return [_problem(name, "answer.no_day", {"given": values[name]})]
+    if values.get("since") and values.get("until") and values["until"] < values["since"]:
+        return [_problem("until", "answer.days_upside_down", {})]
     return []
 
 

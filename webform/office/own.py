@@ -57,8 +57,8 @@ def accepted_drops(model: str) -> list[tuple[str, str, float]]:
     found = []
     for filter_id in lookup.find(shop().store, "filter", "model", model):
         for job in lookup.find(shop().store, "job", "filter", filter_id):
-            views = shop().views_of_job(job)
-            if not _is_accepted(shop().state_of(job, views)["signoff"]):
+            views, state = shop().read_job(job)
+            if not _is_accepted(state["signoff"]):
                 continue
             book = Book(job, views)
             case = case_of(book, "after", rules_of(book))

@@ -9,9 +9,11 @@ from sync import lookup
 from sync.log import Unavailable
 
 from .. import access
+from ..shop import value
 from ..trade.tag_code import read
 from ..trade.words import sentence
 from . import readings
+from .void_state import trucks, voidable
 from .wording import name_of, say, shop, when, words
 
 blueprint = Blueprint("office", __name__, template_folder="templates")
@@ -48,7 +50,8 @@ def tag(code: str) -> str:
 def health() -> dict[str, Any]:
     """200 once the shop's books are open."""
     place = shop().store.counter()
-    return {"ok": True, "version": VERSION, "calculation": shop().calculation, "position": place["position"]}
+    return {"ok": True, "version": VERSION, "calculation": shop().calculation, "position": place["position"],
+            "verdicts": {"left": shop().judging.left()}}
 
 
 @blueprint.route("/office/login", methods=["GET", "POST"])
@@ -100,19 +103,23 @@ def find() -> Any:
 def job(job_id: str) -> str:
     """One job with all its readings, its verdicts, and the history of every answer."""
     record = "job:" + job_id.removeprefix("job:")
-    views = shop().views_of_job(record)
+    views, state = shop().read_job(record)
     if not views:
         abort(404)
-    state = shop().state_of(record, views)
     return render_template(
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
-        history=readings.history(views, record), absent=readings.absent_photos(views, record),
-        is_reason_missing=request.args.get("missing") == "reason")
+        reports=readings.reports(record, state), history=readings.history(views, record),
+        absent=readings.absent_photos(views, record),
+        is_reason_missing=request.args.get("missing") == "reason", voidable=voidable(views, record),
+        filter=value(views[record], "filter"), trucks=trucks(views, record), truck=value(views[record], "truck") or "")
 
 
 def _today(problem: str | None, typed: str) -> str:
     rows = [{"job": entry["job"], "state": entry["state"], "about": readings.about(entry["views"], entry["job"]),
              "waits": readings.waits(entry["state"], entry["views"][entry["job"]])} for entry in shop().todays_jobs()]
-    return render_template("today.html", rows=rows, problem=problem, typed=typed)
+    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"]))}
+               for report in shop().issued.recalled()]
+    return render_template("today.html", rows=rows, problem=problem, typed=typed,
+                           recalls=[entry for entry in recalls if entry["text"]])

@@ -11,6 +11,7 @@ from .. import photos
 from ..checklist import show
 from ..checklist.declaration import STAGES
 from ..checklist.lookup import policy_of, step_of, steps
+from ..report import issuing
 from ..shop import value
 from .wording import answer_of, field_name, lines_of, name_of, phone_of, say, shop, tiles, when, words
 
@@ -34,6 +35,9 @@ def about(views: dict[str, Any], job: str) -> dict[str, str]:
 
 def waits(state: dict[str, Any], job_view: dict[str, Any]) -> dict[str, Any]:
     """What a job waits for next: {"text", "more": how many things more, "is_done"}."""
+    if state["void"] is not None:
+        return {"text": say("wait_void" if state["void"]["stands"] else "wait_void_again"), "more": 0,
+                "is_done": state["void"]["stands"]}
     signoff, now = state["signoff"], state["after"] or state["before"]
     open_things = now["texts"]["missing"] + now["texts"]["settle"]
     if any(policy_of(entry["record"].partition(":")[0], entry["field"]) != "later" for entry in state["two_answers"]):
@@ -103,6 +107,23 @@ def absent_photos(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
              "name": field_name(named[tile["sha256"]]["kind"], named[tile["sha256"]]["step"], named[tile["sha256"]]["field"]),
              "phone": phone_of(named[tile["sha256"]]["change"])}
             for tile in tiles(list(named.values())) if tile["state"] == "waits"]
+
+
+def recall(report: dict[str, Any], state: dict[str, Any]) -> str:
+    """The sentence that recalls an issued report, "" while it stands or where a newer one replaces it."""
+    return "" if report["replaced_by"] else issuing.recall(report, state, words(), "desk.recall")
+
+
+def reports(job: str, state: dict[str, Any]) -> list[dict[str, str]]:
+    """The issued reports of a job, the newest first: {"number", "when", "at", "note", "recall"}."""
+    found = []
+    for report in shop().issued.of_job(job):
+        told = recall(report, state)
+        note = say("report_replaced", number=report["replaced_by"]) if report["replaced_by"] else \
+            say("report_recalled") if told else ""
+        found.append({"number": report["number"], "when": when(report["issued_at"]), "at": report["issued_at"],
+                      "note": note, "recall": told})
+    return found
 
 
 def arithmetic(state: dict[str, Any]) -> list[dict[str, Any]]:

@@ -1,9 +1,11 @@
 """The owner's report. Reads: records.py finds the records, content.py says what the report says, steps_ahead.py what
 to do next, photo_rows.py which photos it names, paper.py and paper_photos.py draw the PDF, templates/report.html the
-page, pages.py are the addresses.
+page, made.py puts it together for one job, pages.py are the addresses, issuing.py those of issued reports and of owners.
 """
 
-from .pages import blueprint, report_content
+from . import issuing  # its routes join the blueprint
+from .made import report_content
+from .pages import blueprint
 from .paper import report_pdf
 
-__all__ = ["blueprint", "report_content", "report_pdf"]
+__all__ = ["blueprint", "issuing", "report_content", "report_pdf"]

@@ -16,6 +16,7 @@ from ..trade.words import sentence
 from .photo_rows import photo_alarms, photo_rows
 from .records import Records
 from .steps_ahead import steps_ahead
+from .thresholds import thresholds
 
 SHOWN_CAUTIONS = ("law", "heat", "ash_dust")
 # Reasons that have a place of their own on the page.
@@ -26,8 +27,9 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
             photos: dict[str, dict[str, str]] | None = None) -> dict:
     """The report of one job. Its keys, in the order in which they are read:
 
-    shop, title, work_order, status, may_issue, verdict, why, stages, removed, next, facts, table, rounds, limits, photos,
-    decision, owner_answer, cautions, notes (origins of the limits), small. photos: how each named photo stands.
+    shop, title, work_order, issue (number and date, once it has them), status, may_issue, verdict, why, stages, removed,
+    next, facts, table, rounds, limits, photos, decision, owner_answer, cautions, notes (origins of the limits), thresholds,
+    small. photos: how each named photo stands.
     """
     pictures = photo_rows(records, photos or {}, words, when)
     state = with_texts(_with_names(state, records, words), words)
@@ -40,7 +42,7 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
     return {
         "shop": records.shop(), "title": words["report.title"], "verdict": verdict, "photos": pictures,
         "work_order": records.text(records.job, "check_in", "work_order", words),
-        "status": status, "may_issue": status["code"] == "final",
+        "issue": words["report.not_issued"], "status": status, "may_issue": status["code"] == "final",
         "why": ([sentence(words, "report.two_answers", {"fields": ", ".join(two)})] if two else [])
         + [entry["text"] for entry in state["why"]] + photo_alarms(pictures, words),
         "stages": _stages(records, state, notes, words),
@@ -51,11 +53,11 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
         "decision": _decision(records, state, words),
         "owner_answer": _pairs(records, records.job, step_named("owner_answer"), "owner_answer", words),
         "cautions": [words.get("caution." + c.code, c.text) for c in CAUTIONS if c.code in SHOWN_CAUTIONS],
-        "notes": notes,
+        "notes": notes, "thresholds": thresholds(records, state["rules"], words, when),
         "small": [
             sentence(words, "report.readings_by", {"people": ", ".join(records.readers())}) + "." if records.readers()
             else "",
-            sentence(words, "report.small", {"calculation": state["calculation"][:12] or "–", "rules": state["rules"],
+            sentence(words, "report.small", {"calculation": state["calculation"][:12] or "–",
                                              "job": state["job"].partition(":")[2]}),
             sentence(words, "report.printed", {"when": when(printed_at)}) + ".",
         ],

@@ -44,7 +44,8 @@ def report_pdf(content: dict, words: dict[str, str], picture: Callable[[str], by
 
 
 def _story(content: dict, words: dict[str, str], picture: Callable[[str], bytes | None]) -> list[Flowable]:
-    story = _head(content) + _verdict(content)
+    story = _head(content) + [_said(mark, 10.5, COLOURS["replace"], is_bold=True) for mark in content.get("marks", [])]
+    story += _verdict(content)
     story += _two_columns(_why(content, words), _next(content, words))
     story += _heading(words["report.facts"]) + _facts(content)
     story += _heading(words["report.readings"]) + _readings(content, words)
@@ -59,8 +60,7 @@ def _head(content: dict) -> list[Flowable]:
     if content["shop"]["address"]:
         left.append(_said(content["shop"]["address"], 8, SOFT))
     right = [_said(content["title"], 13, ACCENT, is_bold=True, align=2)]
-    if content["work_order"]:
-        right.append(_said(content["work_order"], 8, SOFT, align=2))
+    right.append(_said("  ·  ".join(text for text in (content["work_order"], content["issue"]) if text), 8, SOFT, align=2))
     return [_grid([[left, right]], [WIDTH * 0.6, WIDTH * 0.4], [("LINEBELOW", (0, 0), (-1, -1), 1.2, INK),
                                                                ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
                                                                ("RIGHTPADDING", (-1, 0), (-1, 0), 0)]), Spacer(0, 8)]
@@ -176,7 +176,7 @@ def _owner_says(content: dict, words: dict[str, str]) -> list[Flowable]:
 def _small(content: dict, words: dict[str, str]) -> list[Flowable]:
     cautions = " ".join(content["cautions"])
     return [Spacer(0, 5), Paragraph(markup(words["report.cautions"] + ". ", True) + markup(cautions), _style(7.2, INK)),
-            Spacer(0, 3), _said(" ".join(text for text in content["small"] if text), 6.5, SOFT)]
+            Spacer(0, 3), _said(" ".join(text for text in [content["thresholds"], *content["small"]] if text), 6.5, SOFT)]
 
 
 def _foot(canvas: Canvas, content: dict, words: dict[str, str]) -> None:

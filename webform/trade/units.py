@@ -73,8 +73,8 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
     if type(text) is not str:
         return "number.not_a_number", 0.0
     head, mark, tail = text.partition(".")
-    is_plain = head and len(text) <= MOST_DIGITS and not (head + tail).strip(DIGITS)
-    if is_plain and (not mark or (tail and not is_coarse)):
+    is_plain = head and not (head + tail).strip(DIGITS) and len(text) <= MOST_DIGITS
+    if is_plain and (tail if mark and not is_coarse else not mark):
         return "", _scaled(head + tail, len(tail))  # what nearly everybody types; what follows reads the rest
     typed = _stripped(text)
     if not typed:

@@ -18,9 +18,11 @@ export async function homeScreen() {
   const rows = await Promise.all(jobs.map(async (job) => {
     const filter = await viewOf(job.fields.filter?.used ?? "");
     const word = h("span", { class: "state" });
-    stateOf(job.record).then((state) => word.replaceChildren(verdictWord(state)), () => undefined);
-    return h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
+    const row = h("li");
+    stateOf(job.record).then((state) => { if (state.void?.stands) row.remove(); else word.replaceChildren(verdictWord(state)); }, () => undefined);
+    row.append(h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
       h("br"), h("small", {}, job.fields.truck?.used ?? "")), word));
+    return row;
   }));
   if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),

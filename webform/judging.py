@@ -1,0 +1,194 @@
+"""Judges in the background what changed: after a push the jobs that it touched, after an upgrade all that still matter.
+
+It follows the store: for each calculation a place in the log is kept, and moves on when the jobs behind it are judged. So a
+new calculation begins at the start by itself, a stop or a kill costs one page, and nothing has to tell it what to do.
+Several processes may do so at once; they see each other's work and nobody's requests wait: nothing is judged inside a
+transaction, and it rests as long as it works.
+"""
+
+import datetime
+import json
+import threading
+import time
+from collections.abc import Iterable
+from typing import Any
+
+from sync import lookup
+from sync.log import Store, Unavailable
+
+from .verdicts import alone
+
+PAGE = 200
+TOGETHER = 20  # jobs that are judged between two rests, and written in one transaction
+LONGEST_REST_S = 0.5
+LOOK_AGAIN_S = 20.0  # for what other processes took in
+RECENT_DAYS = 90
+# Records of which any job may have been made, without a reference that leads back from them.
+WIDE = ("person", "shop", "instrument", "bench_check", "scale_check")
+
+
+class Judging:
+    """The background of one shop (webform.shop.Shop)."""
+
+    def __init__(self, shop: Any) -> None:
+        self.shop, self.store, self.calculation = shop, shop.store, shop.calculation
+        self._wake, self._stop = threading.Event(), threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def start(self) -> None:
+        """Begins to judge in a thread of its own."""
+        self._thread = threading.Thread(target=self._run, name="judging", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Ends the thread after the jobs that it has in hand."""
+        self._stop.set()
+        self._wake.set()
+        if self._thread is not None:
+            self._thread.join()
+
+    def wake(self) -> None:
+        """Says that something came in."""
+        self._wake.set()
+
+    def left(self) -> int:
+        """How many jobs have not been looked at since they changed, or since the calculation did."""
+        with self.store.working():
+            place = self.store.rows("SELECT position FROM verdict_place WHERE calculation = ?", (self.calculation,))
+            return int(self.store.rows("SELECT COUNT(*) FROM snapshot WHERE kind = 'job' AND position > ?",
+                                       (place[0][0] if place else 0,))[0][0])
+
+    def catch_up(self) -> None:
+        """Judges until nothing is left, or until it is stopped."""
+        while not self._stop.is_set() and self.step():
+            pass
+
+    def step(self) -> bool:
+        """Looks at the next page of what changed; whether there was one."""
+        position, target = self._place()
+        if position < target:
+            jobs, end = self._page_of_all(position, target)
+        else:
+            jobs, end = self._page_of_changes(position)
+            if end == position:
+                return False
+        if not self._judge(jobs):
+            return False
+        with self.store.working(), alone(self.store):  # where another process was quicker, it stays where that one put it
+            self.store.rows("UPDATE verdict_place SET position = ? WHERE calculation = ? AND position = ?",
+                            (end, self.calculation, position))
+        if position < target <= end:
+            self._forget_other_calculations()
+        return True
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            self._wake.clear()
+            try:
+                self.catch_up()
+            except Unavailable:
+                pass  # requests say so; it goes on when the database does
+            finally:
+                self.store.close()
+            self._wake.wait(LOOK_AGAIN_S)
+
+    def _place(self) -> tuple[int, int]:
+        """(how far it has come, the end of the log when this calculation began)."""
+        question = "SELECT position, target FROM verdict_place WHERE calculation = ?"
+        with self.store.working():
+            rows = self.store.rows(question, (self.calculation,))
+            if not rows:
+                end = self.store.counter()["position"]
+                with alone(self.store):
+                    self.store.rows("INSERT INTO verdict_place (calculation, position, target) VALUES (?, 0, ?) "
+                                    "ON CONFLICT (calculation) DO NOTHING", (self.calculation, end))
+                rows = self.store.rows(question, (self.calculation,))
+        return int(rows[0][0]), int(rows[0][1])
+
+    def _page_of_all(self, position: int, target: int) -> tuple[list[str], int]:
+        """The jobs among the next ones that still matter, and where the page ends."""
+        with self.store.working():
+            rows = self.store.rows("SELECT record, position, json FROM snapshot WHERE kind = 'job' AND position > ? "
+                                   "AND position <= ? ORDER BY position LIMIT ?", (position, target, PAGE))
+            recent = recent_from(self.store)
+        reported = self.shop.issued.jobs_among(row[0] for row in rows)
+        jobs = [record for record, moved, text in rows
+                if moved >= recent or record in reported or not json.loads(text)["heads"].get("signoff")]
+        return jobs, int(rows[-1][1]) if len(rows) == PAGE else target
+
+    def _page_of_changes(self, position: int) -> tuple[list[str], int]:
+        """The jobs that the next changed records have to do with, and where the page ends."""
+        with self.store.working():
+            rows = self.store.rows("SELECT record, kind, json, position FROM snapshot WHERE position > ? ORDER BY position "
+                                   "LIMIT ?", (position, PAGE))
+        if not rows:
+            return [], position
+        found: dict[str, None] = {}
+        if any(kind in WIDE for _record, kind, _text, _position in rows):
+            found.update(dict.fromkeys(self._live()))
+        for record, kind, text, _position in rows:
+            found.update(dict.fromkeys(self._jobs_of(record, kind, json.loads(text)["heads"])))
+        return list(found), int(rows[-1][3])
+
+    def _jobs_of(self, record: str, kind: str, heads: dict[str, Any]) -> Iterable[str]:
+        named = [answer["value"] for field in ("filter", "job") for answer in heads.get(field, [])
+                 if isinstance(answer["value"], str)]
+        filters: list[str] = []
+        if kind == "job":
+            yield record
+            filters = named  # the other jobs of its filter read it too
+        elif kind == "round":
+            yield from named
+        elif kind == "filter":
+            filters = [record]
+        elif kind == "model":
+            filters = lookup.find(self.store, "filter", "model", record)
+        for name in filters:
+            yield from lookup.find(self.store, "job", "filter", name)
+
+    def _live(self) -> list[str]:
+        """The judged jobs that are open, moved not long ago, or have a report in somebody's hands."""
+        with self.store.working():
+            return [row[0] for row in self.store.rows(
+                "SELECT job FROM verdict WHERE calculation = ? AND (is_open = 1 OR moved >= ? "
+                "OR job IN (SELECT job FROM issued_report))", (self.calculation, recent_from(self.store)))]
+
+    def _judge(self, jobs: list[str]) -> bool:
+        """Whether all were judged before it was stopped."""
+        for start in range(0, len(jobs), TOGETHER):
+            if self._stop.is_set():
+                return False
+            began = time.monotonic()
+            self.shop.judge(jobs[start:start + TOGETHER])
+            if self._thread is not None:
+                self._stop.wait(min(time.monotonic() - began, LONGEST_REST_S))
+        return True
+
+    def _forget_other_calculations(self) -> None:
+        """Drops what older calculations said, a little at a time."""
+        with self.store.working():
+            others = [row[0] for row in self.store.rows("SELECT calculation FROM verdict_place WHERE calculation <> ?",
+                                                        (self.calculation,))]
+        for other in others:
+            rows = [("",)]
+            while rows and not self._stop.is_set():
+                with self.store.working(), alone(self.store):
+                    rows = self.store.rows("SELECT job FROM verdict WHERE calculation = ? LIMIT ?", (other, PAGE))
+                    self.store.write_many("DELETE FROM verdict WHERE calculation = ? AND job = ?",
+                                          [(other, row[0]) for row in rows])
+                    if not rows:
+                        self.store.rows("DELETE FROM verdict_place WHERE calculation = ?", (other,))
+
+
+def recent_from(store: Store, days: int = RECENT_DAYS) -> int:
+    """The first position that this server gave in the last days, by halving: its own clock, no phone's."""
+    wanted = (datetime.datetime.now(datetime.UTC) - datetime.timedelta(days=days)).strftime("%Y-%m-%dT%H:%M:%S")
+    low, high = 1, int(store.rows("SELECT position FROM counter WHERE number = 1")[0][0]) + 1
+    while low < high:
+        middle = (low + high) // 2
+        rows = store.rows("SELECT received_at FROM change_log WHERE position = ?", (middle,))
+        if rows and rows[0][0] >= wanted:
+            high = middle
+        else:
+            low = middle + 1
+    return low

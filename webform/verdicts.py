@@ -1,0 +1,111 @@
+"""Job states kept in a table beside the books, so that nobody judges twice what did not change, in whatever process.
+
+A state is kept under (job, the standing answers that it is made of, calculation, rule revision). Whoever asks with another
+key gets no kept state, so one can never be stale; of each job and calculation only the last is kept. The table is derived:
+no backup in lines has it, a restore drops it, and what is missing is judged when it is asked for. Sentences are not kept,
+for the catalogue is no part of the key. Two processes never clash: of two rows the one that saw more of the log stays.
+"""
+
+import contextlib
+import hashlib
+import json
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from sync.log import Store, Unavailable
+
+from .checklist import case
+from .checklist.book import Book
+from .checklist.given import rules_of
+
+Views = dict[str, dict[str, Any]]
+Kept = Callable[[list[dict[str, Any]], int], None]
+
+TABLES = ("verdict", "verdict_place")
+COLUMNS = "job, calculation, answers, rules, is_open, moved, seen, state"
+
+
+class Verdicts:
+    """The kept states of one store under one calculation; kept(states, position) is told inside the writing transaction."""
+
+    def __init__(self, store: Store, calculation: str, kept: Kept | None = None) -> None:
+        self.store, self.calculation, self.kept = store, calculation, kept
+        with store.working(), alone(store):
+            if store.is_postgresql:
+                store.rows("SELECT pg_advisory_xact_lock(7224003)")  # two processes starting at once
+            store.rows("CREATE TABLE IF NOT EXISTS verdict (job TEXT NOT NULL, calculation TEXT NOT NULL, "
+                       "answers TEXT NOT NULL, rules TEXT NOT NULL, is_open INTEGER NOT NULL, moved BIGINT NOT NULL, "
+                       "seen BIGINT NOT NULL, state TEXT NOT NULL, PRIMARY KEY (calculation, job))")
+            store.rows("CREATE TABLE IF NOT EXISTS verdict_place (calculation TEXT PRIMARY KEY, position BIGINT NOT NULL, "
+                       "target BIGINT NOT NULL)")
+
+    def states(self, jobs: dict[str, Views], seen: int) -> dict[str, dict[str, Any]]:
+        """Job → its state, without sentences; judged where it is not kept. seen: the log's end before the jobs were read."""
+        with self.store.working():
+            rows = {row[0]: row[1:] for row in self.store.rows_of(
+                "SELECT job, answers, rules, state, calculation FROM verdict", "job", jobs) if row[4] == self.calculation}
+        found, fresh = {}, []
+        for job, views in jobs.items():
+            key = key_of(job, views)
+            if job in rows and rows[job][:2] == key:
+                found[job] = json.loads(rows[job][2])
+            else:
+                found[job] = case.job_state(job, views, None, self.calculation)
+                if views:
+                    fresh.append((key, found[job]))
+        if fresh:
+            self._keep(sorted(fresh, key=lambda entry: str(entry[1]["job"])), seen)  # one order: no two lock each other out
+        return found
+
+    def _keep(self, fresh: list[tuple[tuple[str, str], dict[str, Any]]], seen: int) -> None:
+        """Keeps states that were just judged; whoever asked has them, whether or not they could be written."""
+        if self.store.db.in_transaction():
+            return  # judging never makes somebody else's transaction longer
+        with contextlib.suppress(Unavailable), self.store.working(), alone(self.store):
+            moved = dict(self.store.rows_of("SELECT record, position FROM snapshot", "record",
+                                            (state["job"] for _key, state in fresh)))
+            self.store.write_many(
+                f"INSERT INTO verdict ({COLUMNS}) VALUES (?,?,?,?,?,?,?,?) ON CONFLICT (calculation, job) DO UPDATE SET "
+                "answers = excluded.answers, rules = excluded.rules, is_open = excluded.is_open, moved = excluded.moved, "
+                "seen = excluded.seen, state = excluded.state WHERE verdict.seen <= excluded.seen",
+                [(state["job"], self.calculation, *key, int(is_open(state)), moved.get(state["job"], 0), seen,
+                  json.dumps(state, ensure_ascii=False)) for key, state in fresh])
+            if self.kept is not None:
+                self.kept([state for _key, state in fresh], seen)
+
+
+def key_of(job: str, views: Views) -> tuple[str, str]:
+    """(hash of the standing answers that the state of a job is made of, rule revision).
+
+    Of people only whether they may sign counts, of owners and tags nothing does: the calculation does not read them.
+    """
+    heads = []
+    for record in sorted(views):
+        view = views[record]
+        if view["kind"] in ("owner", "tag"):
+            continue
+        for field in sorted(view["fields"]):
+            if view["kind"] != "person" or field == "may_sign":
+                heads.append([record, field, [answer["id"] for answer in view["fields"][field]["answers"]]])
+    return hashed(heads), str(rules_of(Book(job, views))["revision"])
+
+
+def heads_of(views: Iterable[dict[str, Any]]) -> list[Any]:
+    """Every standing answer of some records, by id, in an order of its own."""
+    return sorted([view["record"], field, [answer["id"] for answer in view["fields"][field]["answers"]]]
+                  for view in views for field in view["fields"])
+
+
+def hashed(content: Any) -> str:
+    """Thirty-two hex digits over JSON content."""
+    return hashlib.sha256(json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()[:32]
+
+
+def is_open(state: dict[str, Any]) -> bool:
+    """Whether a job still waits for a sign-off that stands."""
+    return state["signoff"] is None or not state["signoff"]["stands"]
+
+
+def alone(store: Store) -> Any:
+    """A transaction that writes."""
+    return store.db.transaction() if store.is_postgresql else store.db.transaction("IMMEDIATE")
