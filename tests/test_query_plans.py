@@ -23,10 +23,9 @@ def names(number):
 
 @pytest.fixture
 def app(tmp_path):
-    """A shop with some filters, their tags and jobs, two answers in one field, and statistics as SQLite makes them."""
+    """A shop with some filters, their tags and jobs."""
     store = open_store(tmp_path)
     seeding.seed(store, seeding.shop_patterns(), FILTERS, names)
-    store.rows("ANALYZE")
     store.close()
     made = create_app(tmp_path)
     made.extensions["doors"].ensure_office("harbour")

@@ -36,6 +36,7 @@ class Verdicts:
             store.rows("CREATE TABLE IF NOT EXISTS verdict (job TEXT NOT NULL, calculation TEXT NOT NULL, "
                        "answers TEXT NOT NULL, rules TEXT NOT NULL, is_open INTEGER NOT NULL, moved BIGINT NOT NULL, "
                        "seen BIGINT NOT NULL, state TEXT NOT NULL, PRIMARY KEY (calculation, job))")
+            store.rows("CREATE INDEX IF NOT EXISTS verdict_job ON verdict (job)")  # a page asks by job alone
             store.rows("CREATE TABLE IF NOT EXISTS verdict_place (calculation TEXT PRIMARY KEY, position BIGINT NOT NULL, "
                        "target BIGINT NOT NULL)")
 
