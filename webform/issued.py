@@ -40,7 +40,8 @@ class Issued:
                        "judged BIGINT NOT NULL DEFAULT 0, UNIQUE (year, count))")
             store.rows("CREATE INDEX IF NOT EXISTS issued_report_job ON issued_report (job)")
             store.rows("CREATE INDEX IF NOT EXISTS issued_report_recalled ON issued_report (number) WHERE is_recalled = 1")
-            store.rows("CREATE INDEX IF NOT EXISTS issued_report_standing ON issued_report (is_recalled, replaced_by, year, count)")
+            store.rows("CREATE INDEX IF NOT EXISTS issued_report_standing ON issued_report "
+                       "(is_recalled, replaced_by, year, count)")
             store.rows("CREATE TABLE IF NOT EXISTS report_link (digest TEXT PRIMARY KEY, number TEXT NOT NULL, "
                        "made_at TEXT NOT NULL, withdrawn_at TEXT NOT NULL)")
             store.rows("CREATE INDEX IF NOT EXISTS report_link_number ON report_link (number)")
