@@ -10,7 +10,7 @@ import hashlib
 import json
 import re
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, TypeGuard
 
 Change = dict[str, Any]
@@ -192,10 +192,11 @@ def check(change: Change) -> int:
     return count + len(replaces)
 
 
-def _keys_within(level: Iterable[Any], where: str, may_hold_fractions: bool) -> int:
+def _keys_within(level: Collection[Any], where: str, may_hold_fractions: bool) -> int:
     """The number of keys in some values; refuses what is nested too deep or is no number that all readers read alike."""
     keys = 0
-    for levels_left in range(DEEPEST, -1, -1):
+    levels_left = DEEPEST
+    while level:
         deeper: list[Any] = []
         for item in level:
             shape = type(item)  # exact types: this runs for every reading of every phone, and JSON gives no others
@@ -211,9 +212,7 @@ def _keys_within(level: Iterable[Any], where: str, may_hold_fractions: bool) -> 
                 continue
             if levels_left == 0:
                 raise Refused("too_deep", where)
-        if not deeper:
-            break
-        level = deeper
+        level, levels_left = deeper, levels_left - 1
     return keys
 
 
