@@ -34,6 +34,7 @@ class Desk:
         seeding.seed(store, seeding.shop_patterns(), many,
                      lambda number: {seeding.NAME: f"{number:016d}", seeding.TAG: tag_of(number)})
         store.close()
+        seeding.call_it_judged(data)
         self.many, self.found = many, {name: [] for name in PAGES}
         self.server = Ashbook(data)
         self.line = Line(self.server.port)

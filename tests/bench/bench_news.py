@@ -45,6 +45,7 @@ class Served:
         seeding.seed(store, seeding.inspection_patterns(), many, lambda number: {seeding.NAME: name(number)})
         self.place = {key: store.counter()[key] for key in ("epoch", "position", "chain", "held")}
         store.close()
+        seeding.call_it_judged(data)
         self.many, self.seconds, self.bytes = many, [], []
         self.server = Ashbook(data)
         self.line = Line(self.server.port)

@@ -73,6 +73,15 @@ class Bench:
         self.note("steps", self.push(Line(server.port), server.cookie, texts)[0])
 
 
+@contextlib.contextmanager
+def loaded(data):
+    """The server of the full store, with nothing left to judge from the runs before, whose work would be measured too."""
+    seeding.call_it_judged(data)
+    server = Ashbook(data)
+    yield server
+    server.close()
+
+
 def packed_plain(texts):
     """gzip of the plain JSON of the inspections themselves."""
     return packed_text("[" + ",".join(texts) + "]")
@@ -107,19 +116,22 @@ def main() -> int:
         store = open_store(place / "full")
         seeding.seed(store, seeding.inspection_patterns(), HELD, lambda number: {seeding.NAME: f"{number:016d}"})
         store.close()
-        loaded = Ashbook(place / "full")
         for run in range(given.runs):
             for many in given.counts:
                 (place / f"bare{run}.{many}").mkdir()
                 fresh, bare = Ashbook(place / f"fresh{run}.{many}"), Bare(place / f"bare{run}.{many}")
                 empty.run(fresh, bare, many)
-                full.run(loaded, bare, many)
-                if many == given.counts[0]:
-                    empty.run_steps(fresh, bare)
-                    full.run_steps(loaded, bare)
                 fresh.close()
+                with loaded(place / "full") as server:
+                    full.run(server, bare, many)
                 bare.close()
-        loaded.close()
+            (place / f"steps{run}").mkdir()
+            fresh, bare = Ashbook(place / f"fresh{run}"), Bare(place / f"steps{run}")
+            empty.run_steps(fresh, bare)
+            fresh.close()
+            with loaded(place / "full") as server:
+                full.run_steps(server, bare)
+            bare.close()
     tell(table, empty, "an empty server", given.counts)
     tell(table, full, f"one that holds {HELD:,}", given.counts)
     print(f"an inspection: {len(inspections.text_of(1).encode()):,} B as a change, "
