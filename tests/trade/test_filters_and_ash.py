@@ -166,6 +166,16 @@ def test_the_depth_that_the_rod_gained_stands_beside_the_ash_that_came_out(depth
     assert value(last, code, "high_fraction") == pytest.approx(0.610, abs=0.0005)
 
 
+def test_a_rod_that_goes_less_deep_after_cleaning_is_told_so_without_a_minus():
+    # Found free, now 20 of 24 cells blocked by (305 - 275)/305 = 0.0984: 0.0820 of the depth lost, 600 g of ash out.
+    done = steps(("oven", 14380.0), ("air", 13780.0))
+    now = rod((20, "hard", 275), (4, "free", None), full_mm=305)
+    last = judge(after(good(rod=now), {"rod": rod((24, "free", None), full_mm=305)}, done, brick=BRICK))
+    assert told(last, "rod_lost") == (
+        "The rod goes less deep than before cleaning, by 8 % of the depth, although 600 g of ash came out. "
+        "Look at both again.")
+
+
 def test_rod_and_ash_are_not_compared_where_one_of_them_is_missing():
     done = steps(("oven", 14380.0), ("air", 13780.0))
     for found, rounds_done in (({"rod": None}, done), ({"rod": {"skipped": "other"}}, done),
