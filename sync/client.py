@@ -5,23 +5,22 @@ and hash; the cursor moves in the same transaction as the rows; whatever else an
 body, an error status) changes nothing. Needs the standard library only.
 """
 
+import contextlib
 import datetime
-import gzip
 import json
 import sqlite3
-import urllib.error
-import urllib.request
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from . import merge
 from .change import Pen, content_hash, make_change, to_text
+from .link import Offline, Post, TooLarge, http_post
 
-Post = Callable[[str, bytes], bytes]
+__all__ = ["Client", "Offline", "Post", "TooLarge", "http_post"]
 
 BATCH_CHANGES = 1_000
 BATCH_CHARACTERS = 2_000_000
-COMPRESS_FROM = 500
+MOST_FETCHED = 500
 
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS state (name TEXT PRIMARY KEY, value TEXT NOT NULL);
@@ -31,29 +30,6 @@ CREATE TABLE IF NOT EXISTS outbox (number INTEGER PRIMARY KEY, id TEXT UNIQUE NO
 CREATE INDEX IF NOT EXISTS outbox_record ON outbox (record);
 CREATE INDEX IF NOT EXISTS outbox_status ON outbox (status);
 """
-
-
-class Offline(Exception):
-    """The server was not reached, or what came back was not its answer. Nothing has changed here."""
-
-
-def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s: float = 30.0) -> Post:
-    """A way to post over HTTP, packed both ways; address as "http://127.0.0.1:8440/sync"."""
-
-    def post(route: str, body: bytes) -> bytes:
-        sent = {"Content-Type": "application/json", "Accept-Encoding": "gzip", **(headers or {})}
-        if len(body) >= COMPRESS_FROM:
-            body = gzip.compress(body, 6, mtime=0)
-            sent["Content-Encoding"] = "gzip"
-        request = urllib.request.Request(f"{address}/{route}", body, sent, method="POST")
-        try:
-            with urllib.request.urlopen(request, timeout=timeout_s) as answer:
-                received: bytes = answer.read()
-                return gzip.decompress(received) if answer.headers.get("Content-Encoding") == "gzip" else received
-        except (OSError, EOFError, ValueError) as trouble:
-            raise Offline(f"{type(trouble).__name__}: {trouble}") from trouble
-
-    return post
 
 
 class Client:
@@ -67,6 +43,7 @@ class Client:
         self.disk = sqlite3.connect(path)
         self.disk.execute("PRAGMA synchronous = FULL")
         self.disk.executescript(SCHEMA)
+        self._turn_asked = 0
 
     def close(self) -> None:
         """Closes the file; everything in it stays."""
@@ -119,6 +96,12 @@ class Client:
         """(id, reason) of changes that the server holds."""
         return list(self.disk.execute("SELECT id, reason FROM outbox WHERE status = 'held' ORDER BY number"))
 
+    def outbox_file(self) -> str:
+        """The text of a file that carries by hand all that the server has not confirmed; held changes too."""
+        rows = list(self.disk.execute("SELECT text, hash FROM outbox WHERE status <> 'stored' ORDER BY number"))
+        return json.dumps({"ashbook_outbox": 1, "device": self.pen.device, "schema": 1, "changes": [row[0] for row in rows],
+                           "hashes": [row[1] for row in rows]}, ensure_ascii=False)
+
     # --- what the link does ------------------------------------------------------------------------------------
 
     def sync(self) -> None:
@@ -138,18 +121,44 @@ class Client:
         if is_held_offered:
             with self.disk:
                 self.disk.execute("UPDATE outbox SET status = 'waiting', reason = NULL WHERE status = 'held'")
-        after = 0
-        while batch := self._batch(after):
+        after, most = 0, BATCH_CHANGES
+        while batch := self._batch(after, most):
+            self._turn_asked = self._turn()
+            try:
+                answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
+                                            "hashes": [row[1] for row in batch], "witness": self._place("witness")})
+            except TooLarge:
+                most = len(batch) // 2
+                if most == 0:
+                    raise
+                continue
             after = batch[-1][0]
-            answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
-                                        "hashes": [row[1] for row in batch], "witness": self._place("witness")})
             was_reset = self._take_receipts(answer) or was_reset
         return was_reset
 
+    def fetch(self, records: Iterable[str] = (), around: Iterable[str] = ()) -> None:
+        """Takes whole records that are not carried here, and what refers to those of `around`; raises Offline."""
+        answer = self._ask("fetch", {"records": list(records), "around": list(around)})
+        try:
+            rows = [(entry["record"], entry["kind"], json.dumps(entry["heads"])) for entry in answer["records"]]
+        except (KeyError, TypeError) as trouble:
+            raise Offline("the answer is not one of records") from trouble
+        with self.disk:
+            self.disk.executemany("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)", rows)
+
     def pull(self) -> bool:
         """Takes all pages of what changed; True where the cursor no longer fitted, so that all is offered again."""
+        was_reset = self._pull_pages()
+        while wanted := json.loads(self._state("wanted") or "[]"):  # parts of them came, and the rest is not here
+            self.fetch(wanted[:MOST_FETCHED])
+            with self.disk:
+                self._keep_state("wanted", json.dumps(wanted[MOST_FETCHED:]))
+        return was_reset
+
+    def _pull_pages(self) -> bool:
         was_reset = False
         while True:
+            self._turn_asked = self._turn()
             page = self._ask("pull", {"cursor": self._place("cursor"), "next": None, "witness": self._place("witness")})
             was_reset = self._take_page(page) or was_reset
             if page["next"] is None:
@@ -159,10 +168,12 @@ class Client:
         try:
             end, is_reset = answer["end"], answer["reset"]
             rows = [(receipt["status"], answer["epoch"], receipt["position"], receipt["reason"], receipt["id"],
-                     receipt["hash"]) for receipt in answer["receipts"] if receipt["status"] in ("stored", "held")]
+                     receipt["hash"]) for receipt in answer["receipts"]
+                    if receipt["status"] == "held"
+                    or (receipt["status"] == "stored" and isinstance(receipt["position"], int))]
         except (KeyError, TypeError) as trouble:
             raise Offline("the answer is not one of receipts") from trouble
-        with self.disk:
+        with self._taking():
             if is_reset:
                 self._offer_again()
             self.disk.executemany("UPDATE outbox SET status = ?, epoch = ?, position = ?, reason = ? "
@@ -177,15 +188,20 @@ class Client:
                            for answer in answers), default=0)
         except (KeyError, TypeError, AttributeError) as trouble:
             raise Offline("the answer is not a page") from trouble
-        with self.disk:
+        with self._taking():
             if is_reset:
                 self.disk.execute("DELETE FROM snapshot")
                 self._offer_again()
+            wanted = dict.fromkeys([] if is_reset else json.loads(self._state("wanted") or "[]"))
             for entry in records:
                 row = self.disk.execute("SELECT heads FROM snapshot WHERE record = ?", (entry["record"],)).fetchone()
+                if row is None and not entry.get("whole", True):
+                    wanted[entry["record"]] = None
+                    continue
                 heads = {**(json.loads(row[0]) if row else {}), **entry["heads"]}
                 self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)",
                                   (entry["record"], entry["kind"], json.dumps(heads)))
+            self._keep_state("wanted", json.dumps(list(wanted)))
             witness = self._place("witness")
             if is_reset or witness is None or witness["position"] < cursor["position"]:
                 self._keep_state("witness", json.dumps(cursor))
@@ -193,8 +209,25 @@ class Client:
             self._keep_state("lamport", str(max(lamport, int(self._state("lamport") or 0))))
         return bool(is_reset)
 
+    @contextlib.contextmanager
+    def _taking(self) -> Iterator[None]:
+        """A transaction in which an answer is taken. Raises Offline where another tab has taken one since this was asked for:
+
+        an old page would take back what a newer one brought, an old receipt confirm what a restored server has lost.
+        """
+        with self.disk:
+            self.disk.execute("BEGIN IMMEDIATE")
+            if self._turn() != self._turn_asked:
+                raise Offline("another tab was quicker; this answer is asked for again")
+            self._keep_state("turn", str(self._turn_asked + 1))
+            yield
+
+    def _turn(self) -> int:
+        return int(self._state("turn") or 0)
+
     def _offer_again(self) -> None:
-        self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL WHERE status = 'stored'")
+        # held ones too: a server that was put back may not hold them any more, and its desk is to see them
+        self.disk.execute("UPDATE outbox SET status = 'waiting', epoch = NULL, position = NULL, reason = NULL")
 
     def _place(self, name: str) -> dict[str, Any] | None:
         found = self._state(name)
@@ -209,10 +242,10 @@ class Client:
                                  (record, cursor["epoch"], cursor["position"]))
         return [json.loads(row[0]) for row in rows]
 
-    def _batch(self, after: int) -> list[tuple[int, str, str]]:
+    def _batch(self, after: int, most: int) -> list[tuple[int, str, str]]:
         rows, characters = [], 0
         for row in self.disk.execute("SELECT number, hash, text FROM outbox WHERE status = 'waiting' AND number > ? "
-                                     "ORDER BY number LIMIT ?", (after, BATCH_CHANGES)):
+                                     "ORDER BY number LIMIT ?", (after, most)):
             rows.append(row)
             characters += len(row[2])
             if characters > BATCH_CHARACTERS:

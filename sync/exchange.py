@@ -1,4 +1,4 @@
-"""Push, pull, fetch, and the retry of held changes; each a single transaction or a read that cannot miss anything.
+"""Push, pull, fetch; each a single transaction or a read that cannot miss anything.
 
 Promises: a receipt "stored" means on disk; the same change again gets the same receipt; the same id with other
 content is kept raw and raised; one bad change never stops another; a pull costs what changed, not what exists.
@@ -14,19 +14,18 @@ from typing import Any
 
 from . import merge
 from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
-from .log import Store, next_chain, snapshot_of, snapshot_text
+from .log import Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
 Receipt = dict[str, Any]
 Place = dict[str, Any]
 
-PAGE_RECORDS = 500
+PAGE_RECORDS = 1_000
 PAGE_CHARACTERS = 4_000_000
 
-# Held for good unless somebody asks for them by reason: these do not get better by waiting.
-NOT_RETRIED = frozenset(("other_content", "hash_mismatch", "device_revoked"))
-
+# Reasons that lie in the device and not in the change: shut out by the desk; named by a file, and not known here.
+SHUT = ("device_revoked", "device_unknown")
 
 @dataclass(slots=True)
 class Arrival:
@@ -41,21 +40,22 @@ class Arrival:
 
 
 def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str], accept: Accept | None = None, *,
-         is_revoked: bool = False) -> list[Receipt]:
+         shut: str | None = None) -> list[Receipt]:
     """One receipt for each text, in the order sent, after the commit.
 
     {"id", "hash" as stated, "status": "stored"|"held", "position": n or None, "reason": code or None}, and for the
     caller "record" and "is_new".
-    accept(change) returns None or the code of a reason to hold it. Raises log.Unavailable: then nothing is stored.
+    accept(change) returns None or the code of a reason to hold it. shut: one of SHUT, for which everything is held that is
+    not stored already. Raises log.Unavailable: then nothing is stored.
     """
-    arrivals = [arrive(store, text, stated, accept, is_revoked) for text, stated in zip(texts, hashes, strict=True)]
+    arrivals = [arrive(store, text, stated, accept, shut) for text, stated in zip(texts, hashes, strict=True)]
     if not arrivals:
         return []
     with store.writing() as counter:
-        return _store(store, counter, device, arrivals)
+        return store_arrivals(store, counter, device, arrivals)
 
 
-def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_revoked: bool = False) -> Arrival:
+def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, shut: str | None = None) -> Arrival:
     """What can be said about a text without the database: its change, or the reason to hold it."""
     found = content_hash(text)
     stated_hash = stated_hash if is_hash(stated_hash) else ""
@@ -63,16 +63,16 @@ def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_
         change = parse(text, store.newest_schema)
     except Refused as refusal:
         reason = refusal.code if found == stated_hash else "hash_mismatch"
-        return Arrival(text, stated_hash, found, identity_in(text), None, "device_revoked" if is_revoked else reason)
+        return Arrival(text, stated_hash, found, identity_in(text), None, shut or reason)
     identity = change["id"]
-    if is_revoked:
-        return Arrival(text, stated_hash, found, identity, change, "device_revoked")
+    if shut:
+        return Arrival(text, stated_hash, found, identity, change, shut)
     if found != stated_hash:
         return Arrival(text, stated_hash, found, identity, None, "hash_mismatch")
     return Arrival(text, stated_hash, found, identity, change, accept(change) if accept is not None else None)
 
 
-def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
+def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
     known = {row[0]: (row[1], row[2]) for row in
              store.rows_of("SELECT id, hash, position FROM change_log", "id",
                            (a.identity for a in arrivals if a.change is not None))}
@@ -90,7 +90,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
             stored_hash, stored_position = known[arrival.identity]
             if stored_hash != arrival.hash:
                 reason = "other_content"
-            elif reason != "device_revoked":
+            elif reason not in SHUT:
                 reason, position = None, stored_position
         elif change is not None and reason is None:
             counter.position += 1
@@ -101,7 +101,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
             log_rows.append((position, arrival.identity, arrival.hash, counter.chain, change["record"], change["kind"],
                              device, now, arrival.text))
             of_record.setdefault(change["record"], []).append((position, change))
-        if reason is not None and not (reason == "device_revoked" and arrival.identity in known):
+        if reason is not None and not (reason in SHUT and arrival.identity in known):
             arrival.reason = reason
             held.append(arrival)
         receipts.append({"id": arrival.identity or None, "hash": arrival.stated_hash, "position": position,
@@ -110,7 +110,7 @@ def _store(store: Store, counter: SimpleNamespace, device: str, arrivals: list[A
     store.write_many("INSERT INTO change_log (position, id, hash, chain, record, kind, device, received_at, body) "
                      "VALUES (?,?,?,?,?,?,?,?,?)", log_rows)
     _merge(store, of_record)
-    _hold(store, device, held, now)
+    _hold(store, counter, device, held, now)
     _resolve(store, [(row[1], row[2]) for row in log_rows], now)
     return receipts
 
@@ -154,12 +154,24 @@ def targets(answers: list[dict[str, Any]]) -> list[str]:
     return sorted(found)
 
 
-def _hold(store: Store, device: str, held: list[Arrival], now: str) -> None:
-    store.write_many("INSERT INTO held (id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
-                     "VALUES (?,?,?,?,?,?,?,'') ON CONFLICT (raw_hash, stated_hash) DO UPDATE SET "
-                     "reason = excluded.reason",
-                     [(a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
-                       a.reason, now) for a in held])
+def _hold(store: Store, counter: SimpleNamespace, device: str, held: list[Arrival], now: str) -> None:
+    """Keeps what is new under the next number; what is held already only gets its newest reason."""
+    known = {(row[0], row[1]) for row in
+             store.rows_of("SELECT raw_hash, stated_hash FROM held", "raw_hash", (a.hash for a in held))}
+    rows: list[tuple[Any, ...]] = []
+    again: list[tuple[str | None, str, str]] = []
+    for a in held:
+        if (a.hash, a.stated_hash) in known:
+            again.append((a.reason, a.hash, a.stated_hash))
+            continue
+        known.add((a.hash, a.stated_hash))
+        counter.held += 1
+        counter.held_chain = next_held_chain(counter.held_chain, a.identity, a.stated_hash, a.hash, device, now)
+        rows.append((counter.held, a.identity, a.stated_hash, a.hash, a.text.encode("utf-8", "surrogatepass"), device,
+                     a.reason, now))
+    store.write_many("INSERT INTO held (number, id, stated_hash, raw_hash, body, device, reason, received_at, resolved_at) "
+                     "VALUES (?,?,?,?,?,?,?,?,'')", rows)
+    store.write_many("UPDATE held SET reason = ? WHERE raw_hash = ? AND stated_hash = ?", again)
 
 
 def _resolve(store: Store, stored: list[tuple[str, str]], now: str) -> None:
@@ -181,7 +193,8 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
     A record comes with only those fields whose standing answers changed. "next" is a text while there is more: ask
     again with this page's cursor. "reset": cursor or witness (the furthest place that this device was told of) did not
     fit this log, which was put back, so this page begins anew from nothing.
-    carried(kind, record, heads) says whether this device carries the record; None carries all.
+    carried(kind, record, heads) says whether a device that begins from nothing is given the record; None gives all. What
+    changes afterwards is told of every record: "whole" is false where fields are left out that a device may not have.
     """
     with store.working():
         end = store.counter()  # read before the rows: what is committed later is found by the next pull
@@ -206,28 +219,29 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
     for record, kind, _position, text in page:
         snapshot = json.loads(text)
         heads = snapshot["heads"]
-        if carried is not None and not carried(kind, record, heads):
+        if carried is not None and not began and not carried(kind, record, heads):
             continue
+        answered = len(heads)
         if began:
             moved = snapshot["moved"]
             heads = {field: answers for field, answers in heads.items() if moved.get(field, 0) > began}
-        records.append({"record": record, "kind": kind, "heads": heads})
+        records.append({"record": record, "kind": kind, "heads": heads, "whole": len(heads) == answered})
     return {"epoch": end["epoch"], "cursor": place, "next": "more" if is_more else None, "reset": is_reset,
             "records": records}
 
 
 def fits(store: Store, place: Place | None, end: dict[str, Any] | None = None) -> bool:
-    """Whether a place is one of this log: same epoch, same chain at that position. No place fits everywhere."""
+    """Whether a place is one of this log: same epoch, same chain at that position, its last hold known. None fits always."""
     if place is None:
         return True
     found = end if end is not None else store.counter()
     return bool(place["epoch"] == found["epoch"] and place["position"] <= found["position"]
-                and store.chain_at(place["position"]) == place["chain"])
+                and store.chain_at(place["position"]) == place["chain"] and store.has_held(place.get("held") or ""))
 
 
 def place_of(counter: dict[str, Any]) -> Place:
     """The place at which the log ends."""
-    return {"epoch": counter["epoch"], "position": counter["position"], "chain": counter["chain"]}
+    return {name: counter[name] for name in ("epoch", "position", "chain", "held")}
 
 
 def fetch(store: Store, records: Iterable[str]) -> dict[str, Any]:
@@ -249,55 +263,6 @@ def write(store: Store, pen: Pen, record: str, answers: Mapping[str, Any], by: s
                          replaces=replaces, basis=basis, schema=store.newest_schema)
     text = to_text(change)
     return push(store, pen.device, [text], [content_hash(text)], accept)[0]
-
-
-def retry_held(store: Store, accept: Accept | None = None, reasons: Iterable[str] | None = None) -> list[Receipt]:
-    """Receipts of held changes tried again, each under the device that sent it.
-
-    reasons: which to try; without it all that can get better by waiting (not a revoked device, not other content).
-    """
-    wanted = frozenset(reasons) if reasons is not None else None
-    by_device: dict[str, list[Arrival]] = {}
-    with store.working():
-        rows = store.rows("SELECT body, stated_hash, device, reason FROM held WHERE resolved_at = '' ORDER BY number")
-    for body, stated_hash, device, reason in rows:
-        if reason in wanted if wanted is not None else reason not in NOT_RETRIED:
-            text = bytes(body).decode("utf-8", "surrogatepass")
-            by_device.setdefault(device, []).append(arrive(store, text, stated_hash, accept))
-    receipts = []
-    for device, arrivals in by_device.items():
-        with store.writing() as counter:
-            receipts.extend(_store(store, counter, device, arrivals))
-    return receipts
-
-
-def erase(store: Store, record: str) -> int:
-    """The number of texts erased: those of a personal record whose answers no longer stand.
-
-    Push a change that replaces what stands first, so that every device forgets; the chain stays whole because it
-    covers ids and hashes only. Raises ValueError for a record whose kind was not declared personal.
-    """
-    kind = record.partition(":")[0]
-    if kind not in store.personal:
-        raise ValueError(f"{kind} is not declared personal, so {record} cannot be erased; void it instead")
-    with store.writing():
-        snapshot = store.snapshots([record]).get(record)
-        if snapshot is None:
-            return 0
-        standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
-        doomed = [row[0] for row in store.rows("SELECT id FROM change_log WHERE record = ? AND body IS NOT NULL",
-                                               (record,)) if row[0] not in standing]
-        store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
-        _forget_replaced(store, record, snapshot)
-    return len(doomed)
-
-
-def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:
-    """Leaves in the snapshot what the texts that are left say, so that a rebuild from the log gives the same."""
-    left = [json.loads(row[0]) for row in store.rows(
-        "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
-    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
-    store.rows("UPDATE snapshot SET json = ? WHERE record = ?", (snapshot_text({**snapshot, "gone": gone}), record))
 
 
 def time_text() -> str:

@@ -1,8 +1,9 @@
 """The store: every accepted change once, in one order, its text verbatim; beside it what is derived from them.
 
-Tables: counter (one row: position, chain, epoch), change_log, snapshot, ref, held, about. The settings that keep an
-acknowledged change on disk are asserted on every connection. SQLite through apsw by default, PostgreSQL by URL; both
-behave alike. Refuses a database that a newer program has written. Other tables may live in the same database.
+Tables: counter (one row: position, chain, epoch, how many are held), change_log, snapshot, ref, held, about. The
+settings that keep an acknowledged change on disk are asserted on every connection. SQLite through apsw by default,
+PostgreSQL by URL; both behave alike. Refuses a database that a newer program has written, and an older one until it is
+upgraded (versions.py). Other tables may live in the same database.
 """
 
 import contextlib
@@ -17,8 +18,9 @@ import apsw
 import peewee
 from playhouse.apsw_ext import APSWDatabase
 
-VERSION = 1
+VERSION = 2
 FIRST_CHAIN = "0" * 32
+COUNTED = ("position", "chain", "epoch", "lamport", "held", "held_chain")
 BUSY_TIMEOUT_S = 20.0
 OLDEST_SQLITE = (3, 51, 3)  # earlier ones can damage a WAL file that two connections reset: sqlite.org/changes.html
 SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
@@ -33,6 +35,14 @@ class NewerDatabase(Exception):
     """The database was written by a newer version of the program."""
 
 
+class OlderDatabase(Exception):
+    """The database is of an older version and has to be upgraded first."""
+
+
+class NoStore(Exception):
+    """There is no store in this database."""
+
+
 class SqliteDatabase(APSWDatabase):
     """SQLite whose every connection proves its settings before it is used."""
 
@@ -45,21 +55,26 @@ class SqliteDatabase(APSWDatabase):
 
 
 class Store:
-    """One database. policy_of(kind, field), ref_fields(kind) and personal kinds come from who declares records."""
+    """One database. policy_of(kind, field), ref_fields(kind) and personal kinds come from who declares records.
+
+    is_as_found: for keeping only: older ones are opened, none is made (raises NoStore). db: where it is open already.
+    """
 
     def __init__(self, url: str, *, policy_of: Callable[[str, str], str] | None = None,
                  ref_fields: Callable[[str], Iterable[str]] | None = None, personal: Iterable[str] = (),
-                 newest_schema: int = 1) -> None:
+                 newest_schema: int = 1, is_as_found: bool = False, db: peewee.Database | None = None) -> None:
         self.url = url
         self.policy_of = policy_of or (lambda kind, field: "worse")
         self.personal = frozenset(personal)
         self.newest_schema = newest_schema
         self._ref_fields = ref_fields or (lambda kind: ())
         self._ref_fields_of: dict[str, frozenset[str]] = {}
-        self.db = database(url)
+        self.db = db or database(url)
         self.is_postgresql = isinstance(self.db, peewee.PostgresqlDatabase)
-        with self.working():
-            self._prepare()
+        with contextlib.ExitStack() as refused, self.working():
+            refused.callback(self.close)
+            self.version = self._prepare(is_as_found)
+            refused.pop_all()
 
     def ref_fields(self, kind: str) -> frozenset[str]:
         """The fields of a kind that hold ids of other records."""
@@ -68,8 +83,8 @@ class Store:
         return self._ref_fields_of[kind]
 
     def close(self) -> None:
-        """Closes this thread's connection."""
-        if not self.db.is_closed():
+        """Closes this thread's connection, unless somebody's transaction still goes on in it."""
+        if not self.db.is_closed() and not self.db.in_transaction():
             self.db.close()
 
     @contextlib.contextmanager
@@ -77,7 +92,7 @@ class Store:
         """Turns every trouble of the database into Unavailable and drops a connection that broke."""
         try:
             yield
-        except (peewee.PeeweeException, apsw.Error, OSError) as trouble:
+        except (peewee.PeeweeException, apsw.Error, OSError, UnicodeDecodeError) as trouble:
             if self.db.in_transaction() is False and not self.db.is_closed() and not self.db.is_connection_usable():
                 self.db.close()
             raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble
@@ -86,23 +101,28 @@ class Store:
     def writing(self) -> Iterator[SimpleNamespace]:
         """A transaction whose first statement takes the counter row: position order is commit order.
 
-        Gives position, chain, epoch and lamport; what they are at the end is written back.
+        Gives what is COUNTED; what they are at the end is written back.
         """
         with self.working(), self.db.transaction() if self.is_postgresql else self.db.transaction("IMMEDIATE"):
-            taken = self.rows("UPDATE counter SET position = position WHERE number = 1 "
-                              "RETURNING position, chain, epoch, lamport")[0]
-            counter = SimpleNamespace(position=taken[0], chain=taken[1], epoch=taken[2], lamport=taken[3])
+            taken = self.rows(f"UPDATE counter SET position = position WHERE number = 1 RETURNING {', '.join(COUNTED)}")[0]
+            counter = SimpleNamespace(**dict(zip(COUNTED, taken, strict=True)))
             yield counter
-            if tuple(taken) != (counter.position, counter.chain, counter.epoch, counter.lamport):
-                self.rows("UPDATE counter SET position = ?, chain = ?, epoch = ?, lamport = ? WHERE number = 1",
-                          (counter.position, counter.chain, counter.epoch, counter.lamport))
+            found = tuple(getattr(counter, name) for name in COUNTED)
+            if found != tuple(taken):
+                self.rows(f"UPDATE counter SET {' = ?, '.join(COUNTED)} = ? WHERE number = 1", found)
+
+    @contextlib.contextmanager
+    def alone(self) -> Iterator[None]:
+        """A transaction for making and changing tables: of two processes that start at once, one waits."""
+        with self.db.transaction() if self.is_postgresql else self.db.transaction("IMMEDIATE"):
+            if self.is_postgresql:
+                self.rows("SELECT pg_advisory_xact_lock(7224001)")
+            yield
 
     def rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
         """All rows of one statement; placeholders are written as ? for either database."""
         cursor = self.db.execute_sql(self._dialect(sql), tuple(values))  # type: ignore[no-untyped-call]
-        if self.is_postgresql and cursor.description is None:
-            return []
-        return list(cursor.fetchall())
+        return [] if self.is_postgresql and cursor.description is None else list(cursor.fetchall())
 
     def write_many(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
         """Runs one statement for each row, inside the transaction that is open."""
@@ -118,11 +138,24 @@ class Store:
             piece = values[start:start + CHUNK]
             yield from self.rows(f"{sql} WHERE {column} IN ({','.join('?' * len(piece))})", piece)
 
+    def has_table(self, name: str) -> bool:
+        """Whether there is such a table."""
+        return bool(self.rows("SELECT to_regclass(?) IS NOT NULL" if self.is_postgresql else
+                              "SELECT COUNT(*) FROM sqlite_master WHERE type = 'table' AND name = ?", (name,))[0][0])
+
     def counter(self) -> dict[str, Any]:
-        """{"epoch", "position", "chain", "lamport"}: how far the log has come, and the highest lamport in it."""
+        """{"epoch", "position", "chain", "lamport", "held"}: how far the log has come, the highest lamport, the last hold."""
         with self.working():
-            row = self.rows("SELECT epoch, position, chain, lamport FROM counter WHERE number = 1")[0]
-        return dict(zip(("epoch", "position", "chain", "lamport"), row, strict=True))
+            row = self.rows("SELECT epoch, position, chain, lamport, "
+                            "(SELECT number || '.' || raw_hash FROM held ORDER BY number DESC LIMIT 1) "
+                            "FROM counter WHERE number = 1")[0]
+        return dict(zip(("epoch", "position", "chain", "lamport", "held"), (*row[:4], row[4] or ""), strict=True))
+
+    def has_held(self, mark: str) -> bool:
+        """Whether this very hold, "number.raw_hash", was ever made here; rows of held changes are never deleted."""
+        number, _, raw_hash = mark.partition(".")
+        return not mark or bool(number.isascii() and number.isdigit() and len(number) < 16 and self.rows(
+            "SELECT 1 FROM held WHERE number = ? AND raw_hash = ?", (int(number), raw_hash)))
 
     def chain_at(self, position: int) -> str | None:
         """The chain hash over all ids and content hashes up to a position; None beyond the end."""
@@ -146,23 +179,27 @@ class Store:
     def _dialect(self, sql: str) -> str:
         return sql.replace("?", "%s") if self.is_postgresql else sql
 
-    def _prepare(self) -> None:
+    def _prepare(self, is_as_found: bool) -> int:
         if not self.is_postgresql and tuple(map(int, apsw.sqlite_lib_version().split("."))) < OLDEST_SQLITE:
             raise Unavailable(f"SQLite {apsw.sqlite_lib_version()} can damage its files; install a newer apsw")
-        with self.db.transaction() if self.is_postgresql else self.db.transaction("IMMEDIATE"):
-            if self.is_postgresql:
-                self.rows("SELECT pg_advisory_xact_lock(7224001)")  # two processes starting at once
-            about = tables(self.db)["about"]
-            self.db.create_tables([about])
+        with self.alone():
+            models = tables(self.db)
+            if is_as_found and not self.has_table("about"):
+                raise NoStore("There are no books in this database.")
+            self.db.create_tables([models["about"]])
             found = self.rows("SELECT value FROM about WHERE name = 'version'")
-            if found and int(found[0][0]) > VERSION:
-                raise NewerDatabase(f"This database has version {found[0][0]}, and this program knows versions up to "
-                                    f"{VERSION}. Start the newer program, or restore a backup made before it.")
+            version = int(found[0][0]) if found else VERSION
+            if version > VERSION:
+                raise NewerDatabase(f"This database has version {version}, and this program knows versions up to {VERSION}. "
+                                    "Start the newer program, or restore a backup made before it.")
+            if version < VERSION and not is_as_found:
+                raise OlderDatabase(f"This database has version {version}; it has to be upgraded first, after a backup.")
             if not found:
-                self.db.create_tables(list(tables(self.db).values()))
+                self.db.create_tables(list(models.values()))
                 self.rows("INSERT INTO about (name, value) VALUES ('version', ?)", (str(VERSION),))
-                self.rows("INSERT INTO counter (number, position, chain, epoch, lamport) VALUES (1, 0, ?, ?, 0)",
-                          (FIRST_CHAIN, secrets.token_hex(8)))
+                self.rows("INSERT INTO counter (number, position, chain, epoch, lamport, held, held_chain) "
+                          "VALUES (1, 0, ?, ?, 0, 0, ?)", (FIRST_CHAIN, secrets.token_hex(8), FIRST_CHAIN))
+        return version
 
 
 def database(url: str) -> peewee.Database:
@@ -182,6 +219,11 @@ def next_chain(chain: str, identity: str, content_hash: str) -> str:
     return hashlib.sha256(f"{chain} {identity} {content_hash}".encode()).hexdigest()[:32]
 
 
+def next_held_chain(chain: str, identity: str, stated_hash: str, raw_hash: str, device: str, received_at: str) -> str:
+    """The chain hash over the held changes, in the order of their numbers, after one more of them."""
+    return next_chain(chain, identity, f"{stated_hash} {raw_hash} {device} {received_at}")
+
+
 def snapshot_of(record: str, kind: str, text: str) -> dict[str, Any]:
     """A snapshot from its stored text, with "moved": field → position of the change that last changed its answers."""
     return {"record": record, "kind": kind, **json.loads(text)}
@@ -197,6 +239,7 @@ _encoder = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_cir
 
 def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
     """The tables of a store as peewee models on this database."""
+    numbers = peewee.IntegerField if isinstance(db, APSWDatabase) else peewee.BigIntegerField
 
     class Base(peewee.Model):
         class Meta:
@@ -212,10 +255,11 @@ def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
         chain = peewee.TextField()
         epoch = peewee.TextField()
         lamport = peewee.BigIntegerField()
+        held = peewee.BigIntegerField(constraints=[peewee.SQL("DEFAULT 0")])
+        held_chain = peewee.TextField(constraints=[peewee.SQL(f"DEFAULT '{FIRST_CHAIN}'")])
 
     class ChangeLog(Base):
-        position = peewee.IntegerField(primary_key=True) if isinstance(db, APSWDatabase) \
-            else peewee.BigIntegerField(primary_key=True)
+        position = numbers(primary_key=True)
         id = peewee.TextField(unique=True)
         hash = peewee.TextField()
         chain = peewee.TextField()
@@ -248,7 +292,7 @@ def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
             indexes = ((("target", "field", "record"), False),)
 
     class Held(Base):
-        number = peewee.AutoField()
+        number = numbers(primary_key=True)  # from 1 without gaps, as counter.held counts them
         id = peewee.TextField(index=True)  # as claimed; empty where none could be read
         stated_hash = peewee.TextField()
         raw_hash = peewee.TextField()

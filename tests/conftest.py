@@ -1,6 +1,6 @@
 """The order of the tests: what is quick comes first, what needs a browser or a database server last."""
 
-SLOW = ("postgresql", "browser", "soak")
+SLOW = ("postgresql", "fire", "browser", "soak")
 
 
 def pytest_collection_modifyitems(items):

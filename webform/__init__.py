@@ -13,7 +13,7 @@ def create_app(data: str | Path, url: str | None = None, is_behind_proxy: bool =
     """
     from werkzeug.middleware.proxy_fix import ProxyFix
 
-    from . import access, errors, labels, office, phone, report, wire
+    from . import access, errors, labels, office, phone, photos, report, wire
     from .shop import Shop
 
     app = Flask(__name__)
@@ -29,6 +29,7 @@ def create_app(data: str | Path, url: str | None = None, is_behind_proxy: bool =
         app.config.update(SESSION_COOKIE_SECURE=True, SESSION_COOKIE_NAME="__Host-ashbook_office")
     access.guard(app)
     errors.register(app)
-    for blueprint in (wire.blueprint, office.blueprint, phone.blueprint, report.blueprint, labels.blueprint):
+    for blueprint in (wire.blueprint, office.blueprint, phone.blueprint, report.blueprint, labels.blueprint,
+                      photos.blueprint):
         app.register_blueprint(blueprint)
     return app

@@ -20,6 +20,7 @@ from flask import Flask, abort, current_app, g, redirect, request, session, url_
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from .trade.tag_code import ALPHABET
+from .tries import Tries
 
 # The same policy on every file, wherever it is served from; deploy/Caddyfile carries the same text.
 CONTENT_POLICY = (
@@ -28,25 +29,28 @@ CONTENT_POLICY = (
     "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 
-# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office".
+# endpoint: who may. "anyone", "phone" (an enrolled one), "pushing" (also a revoked phone), "office" (signed in), "auditing"
+# (the office, signed in or, for a program, with name and password in the request: HTTP's Basic).
 RULES = {
     "static": "anyone", "office.front": "anyone", "office.health": "anyone", "office.tag": "anyone",
     "phone.shell": "anyone", "phone.worker": "anyone", "phone.asset": "anyone",
     "wire.enrol": "anyone", "wire.push": "pushing", "wire.pull": "phone", "wire.fetch": "phone",
+    "wire.changes": "auditing", "wire.description": "anyone",
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
+    "office.checks": "office", "office.own": "office", "office.publish": "office",
+    "office.void_record": "office", "office.link": "office", "office.fit": "office",
+    "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "labels.page": "office", "labels.pdf": "office",
+    "photos.state": "phone", "photos.take": "phone", "photos.shown": "office", "photos.lost": "office",
 }
 
 CODE_CHARACTERS = 14  # 70 bits
 CODE_SECONDS = 600
-TRIES = 10
-TRIES_SECONDS = 600
 COOKIE_SECONDS = 400 * 86400
 SEEN_SECONDS = 600
-MOST_WATCHED = 1000
 
 
 class Doors:
@@ -163,29 +167,6 @@ class Doors:
                 self.write(doors)
 
 
-class Tries:
-    """At most TRIES failures in TRIES_SECONDS from one address for one door."""
-
-    def __init__(self) -> None:
-        self.failures: dict[str, list[float]] = {}
-        self.lock = threading.Lock()
-
-    def are_spent(self, who: str) -> bool:
-        """Whether this address must wait."""
-        with self.lock:
-            recent = [at for at in self.failures.get(who, []) if at > time.monotonic() - TRIES_SECONDS]
-            self.failures[who] = recent
-            return len(recent) >= TRIES
-
-    def failed(self, who: str) -> None:
-        """Counts one failure."""
-        with self.lock:
-            if len(self.failures) > MOST_WATCHED:
-                oldest = time.monotonic() - TRIES_SECONDS
-                self.failures = {name: found for name, found in self.failures.items() if found and found[-1] > oldest}
-            self.failures.setdefault(who, []).append(time.monotonic())
-
-
 UNKNOWN = generate_password_hash(secrets.token_hex(16))
 
 
@@ -252,6 +233,9 @@ def _admit() -> Any:
             if request.method == "GET":
                 return redirect(url_for("office.login", next=request.path))
             abort(401)
+    elif rule == "auditing":
+        if not (_is_signed_in() or _proves_itself()):
+            abort(401)
     elif rule in ("phone", "pushing"):
         token = request.cookies.get(cookie_name(), "")
         found = current_app.extensions["doors"].device_of(token)
@@ -268,6 +252,20 @@ def _is_signed_in() -> bool:
     return bool(name and mark) and hmac.compare_digest(mark, current_app.extensions["doors"].office_mark(name))
 
 
+def _proves_itself() -> bool:
+    """Whether a program's request carries the office's name and password."""
+    given = request.authorization
+    if given is None or given.type != "basic":
+        return False
+    tries, who = current_app.extensions["tries"], f"audit {request.remote_addr}"
+    if tries.are_spent(who):
+        abort(429)
+    if current_app.extensions["doors"].is_office(given.username or "", given.password or ""):
+        return True
+    tries.failed(who)
+    return False
+
+
 def _same_origin() -> None:
     """No foreign page can act: browsers say where a request comes from; forms carry a token; the wire speaks JSON."""
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
@@ -278,6 +276,8 @@ def _same_origin() -> None:
     if request.blueprint == "wire":
         if request.mimetype != "application/json":
             abort(415)
+    elif request.endpoint == "photos.take":
+        pass  # no form can PUT; it takes raw bytes only (webform/photos.py)
     elif not hmac.compare_digest(request.form.get("csrf_token", ""), session.get("csrf", secrets.token_hex(8))):
         abort(403)
 

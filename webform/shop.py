@@ -8,15 +8,18 @@ import os
 import secrets
 import threading
 from collections import OrderedDict
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from sync import exchange, lookup
 from sync.change import Pen
 from sync.log import Store
+from sync.photos import Photos
 
 from .checklist import calls, case, check, declaration
 from .checklist.book import first_lamport
+from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
 from .open_fields import OpenFields
 from .phone.bundle import calculation
@@ -32,9 +35,9 @@ class Shop:
     def __init__(self, data: Path, url: str | None = None) -> None:
         data.mkdir(parents=True, exist_ok=True)
         self.data = data
-        self.store = Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
-                           personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA)
+        self.store = open_store(data, url)
         self.open_fields = OpenFields(self.store)
+        self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
         self._states: OrderedDict[str, dict[str, Any]] = OrderedDict()
@@ -67,11 +70,26 @@ class Shop:
         model = value(found[filter_id], "model") if filter_id in found else None
         wanted = lookup.find(self.store, "round", "job", job) + ([model] if model else [])
         if filter_id:
-            wanted += lookup.find(self.store, "job", "filter", filter_id) + lookup.find(
-                self.store, "tag", "filter", filter_id)
-        found.update(lookup.views(self.store, wanted))
+            filters, links = self.group(filter_id)
+            found.update(links)
+            for one in filters:
+                wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
+                wanted += lookup.find(self.store, "fitting", "filter", one)
+        found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
+        for field in ("check", "instrument"):  # what readings name, then what those checks name
+            found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
         return found
+
+    def group(self, filter_id: str) -> tuple[list[str], dict[str, dict[str, Any]]]:
+        """(the filters that are one with this one, itself among them; the views of all links that touch them)."""
+        links: dict[str, dict[str, Any]] = {}
+        found: list[str] = []
+        while (filters := group_of(filter_id, links)) != found:
+            found = filters
+            links = lookup.views(self.store, [link for one in found for field in ("one", "other")
+                                              for link in lookup.find(self.store, "link", field, one)])
+        return found, links
 
     def job_state(self, job: str) -> dict[str, Any]:
         """The state of a job with its sentences."""
@@ -124,15 +142,34 @@ class Shop:
         """The job that was opened last of the filter that a tag leads to; None where there is none."""
         tag = lookup.view(self.store, "tag:" + code)
         targets = {answer["value"] for answer in tag["fields"].get("filter", {"answers": []})["answers"]} if tag else set()
-        jobs = lookup.views(self.store, [job for target in sorted(targets) if isinstance(target, str)
-                                         for job in lookup.find(self.store, "job", "filter", target)])
+        filters = {one for target in targets if isinstance(target, str) for one in self.group(target)[0]}
+        jobs = lookup.views(self.store, [job for one in sorted(filters)
+                                         for job in lookup.find(self.store, "job", "filter", one)])
         return max(jobs, key=lambda job: (first_lamport(jobs[job]), job), default=None)
+
+    def join(self, one: str, other: str, by: str, reason: str) -> None:
+        """Says that two filters are one."""
+        answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
+        self.write("link:" + secrets.token_hex(8), answers, by, {})
 
     def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
               basis: dict[str, Any] | None = None) -> dict[str, Any]:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
         return exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
                               accept=check.refusal)
+
+
+def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:
+    """The records that whole answers name in that field."""
+    answers = [answer["value"] for view in views for held in view["fields"].values() for answer in held["answers"]]
+    named = {answer.get(field) for answer in answers if isinstance(answer, dict)}
+    return {name for name in named if isinstance(name, str) and name}
+
+
+def open_store(data: Path, url: str | None = None, **how: Any) -> Store:
+    """The store of the books below this folder, or at this address, under the declaration; how: as Store takes it."""
+    return Store(url or f"sqlite:///{data / 'shop.db'}", policy_of=policy_of, ref_fields=ref_fields,
+                 personal=declaration.PERSONAL, newest_schema=declaration.SCHEMA, **how)
 
 
 def value(view: dict[str, Any], field: str) -> Any:

@@ -1,16 +1,48 @@
-"""The routes that phones speak to: enrolment, push, pull, fetch. The border itself is sync/wire.py."""
+"""The routes that phones speak to: enrolment, push, pull, fetch; the raw log; and the description of them all.
+
+The border itself is sync/wire.py, its shapes are sync/shapes.py.
+"""
 
 from typing import Any
 
 from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 
-from sync import wire
+from sync import openapi, shapes, wire
 
 from . import access
-from .checklist import check
+from .carrying import carried
+from .checklist import check, declaration
 from .trade import tag_code
 
 blueprint = Blueprint("wire", __name__, url_prefix="/sync")
+
+
+class EnrolRequest(shapes.Shape):
+    """A one-time code that the office has shown, and what this device is to be called."""
+
+    code = shapes.text()
+    name = shapes.text()
+
+
+class EnrolAnswer(shapes.Shape):
+    """The device's name, the first part of the ids of its changes. Its credential is set as a cookie."""
+
+    device = shapes.text()
+
+
+# What the door in front of every route refuses (access.py), whatever is asked.
+DOOR = ((403, "forbidden"), (415, "not_json"), (500, "failed"))
+ENROL = shapes.Route("enrol", "A device's name and credential for a one-time code", EnrolRequest(), EnrolAnswer(),
+                     (*shapes.READING, (403, "bad_code"), (429, "too_many_tries")))
+ROUTES = (ENROL, *shapes.ROUTES)
+SCHEMES = {
+    "device": {"type": "apiKey", "in": "cookie", "name": "__Host-ashbook_phone",
+               "description": "Set by enrol. Without TLS its name is ashbook_phone."},
+    "office": {"type": "apiKey", "in": "cookie", "name": "__Host-ashbook_office", "description": "A signed-in desk."},
+    "program": {"type": "http", "scheme": "basic", "description": "Name and password of the office's account."},
+}
+ASKS: dict[str, list[dict[str, Any]]] = {"anyone": [], "phone": [{"device": []}], "pushing": [{"device": []}],
+                                         "auditing": [{"office": []}, {"program": []}]}
 
 
 @blueprint.post("/enrol")
@@ -19,9 +51,10 @@ def enrol() -> Any:
     tries, who = current_app.extensions["tries"], f"enrol {request.remote_addr}"
     if tries.are_spent(who):
         abort(429)
-    given = request.get_json(silent=True)
-    if not isinstance(given, dict) or not isinstance(given.get("code"), str) or not isinstance(given.get("name"), str):
-        abort(400)
+    try:
+        given = wire.read(ENROL, request.get_data(), request.headers.get("Content-Encoding"))
+    except wire.WireError as refused:
+        return _packed(*refused.answer)
     read = tag_code.read(tag_code.ENROL + given["code"].strip().upper().removeprefix(tag_code.ENROL))
     found = current_app.extensions["doors"].redeem(str(read["code"]), given["name"]) if read["ok"] else None
     if found is None:
@@ -47,7 +80,7 @@ def push() -> Response:
 def pull() -> Response:
     """One page of what changed since the phone's cursor."""
     store = current_app.extensions["shop"].store
-    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding")))
+    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding"), carried(store)))
 
 
 @blueprint.post("/fetch")
@@ -55,6 +88,33 @@ def fetch() -> Response:
     """Records that the phone does not carry."""
     store = current_app.extensions["shop"].store
     return _packed(*wire.answer_fetch(store, request.get_data(), request.headers.get("Content-Encoding")))
+
+
+@blueprint.post("/changes")
+def changes() -> Response:
+    """The log as it is stored, for audit and rebuild; the office's, not a phone's."""
+    store = current_app.extensions["shop"].store
+    return _packed(*wire.answer_changes(store, request.get_data(), request.headers.get("Content-Encoding")))
+
+
+@blueprint.get("/openapi.json")
+def description() -> Any:
+    """The wire in OpenAPI, made from the shapes that the server parses with."""
+    return jsonify(described())
+
+
+def described() -> dict[str, Any]:
+    """The OpenAPI document of this deployment's wire."""
+    rules = {route.name: access.RULES["wire." + route.name] for route in ROUTES}
+    routes = [route._replace(errors=route.errors + DOOR + _door_of(rules[route.name])) for route in ROUTES]
+    return openapi.describe(routes, title="Ashbook, the exchange of changes", version=str(declaration.SCHEMA), prefix="/sync",
+                            schemes=SCHEMES, security={name: ASKS[rule] for name, rule in rules.items()})
+
+
+def _door_of(rule: str) -> tuple[tuple[int, str], ...]:
+    """What the door refuses where a credential is asked for."""
+    wrong = () if rule == "anyone" else ((401, "not_enrolled"),)
+    return (*wrong, (429, "too_many_tries")) if rule == "auditing" else wrong
 
 
 def _packed(status: int, answer: dict[str, Any]) -> Response:

@@ -176,7 +176,9 @@ class Phone:
         """Sends what waits and comes back when nothing does."""
         here = self.page.evaluate("location.hash")
         self.go("#/waiting")
+        self.page.evaluate("document.getElementById('said').textContent = ''")
         self.tap("sync")
+        self.page.locator("#said:not(:empty)").wait_for(state="attached")  # it has said how it went
         self.page.wait_for_selector("#status[data-waiting='0']")
         self.go(here or "#/")
 

@@ -13,12 +13,13 @@ class Link:
     """A proxy on a port of its own. mode:
 
     "up"; "refuse" (every connection is reset); "swallow" (taken, never answered); "cut" (the server has the request, the
-    phone gets the first cut_after bytes of the answer); "portal" (status 200 and a page that is not ours).
+    phone gets the first cut_after bytes of the answer); "cut_up" (cut_after more bytes of requests go through, then every
+    connection is reset); "portal" (status 200 and a page that is not ours).
     """
 
     def __init__(self, target_port):
         self.target_port, self.mode, self.cut_after, self.delay_s = target_port, "up", 0, 0.0
-        self.taken = 0
+        self.taken = self.sent_up = 0  # connections; bytes of requests that went through
         self.live = set()
         self.listener = socket.socket()
         self.listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -84,7 +85,14 @@ class Link:
                     sink.sendall(data[:self.cut_after])
                     break
                 time.sleep(self.delay_s)  # the delay is what is asked for
+                if not is_answer and self.mode == "cut_up":
+                    data = data[:self.cut_after]
+                    self.cut_after -= len(data)
                 sink.sendall(data)
+                self.sent_up += 0 if is_answer else len(data)
+                if self.mode == "cut_up" and self.cut_after <= 0:
+                    self._reset(source if not is_answer else sink, is_shared=True)
+                    break
         if is_answer and self.mode == "cut":
             self._reset(sink, is_shared=True)
         for one in (source, sink):

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from sync.link import basic
 from webform import create_app
 from webform.access import CONTENT_POLICY, RULES
 
@@ -118,3 +119,25 @@ def test_a_pin_is_kept_as_a_derived_key(app):
     data = {"csrf_token": token(client, "/office/books"), "step": "pin", "record": "person:kim", "pin": "4711"}
     assert client.post("/office/books", data=data).status_code == 302
     assert client.post("/office/books", data={**data, "pin": "x"}).status_code == 422
+
+
+def test_the_raw_log_is_the_offices_and_no_phones(app):
+    everything = {"cursor": None}
+    phone, device = enrolled(app)
+    assert phone.post("/sync/changes", json=everything).status_code == 401
+    app.extensions["doors"].revoke(device)
+    assert phone.post("/sync/changes", json=everything).status_code == 401
+    assert office(app).post("/sync/changes", json=everything).json["changes"] == []
+    program = app.test_client()
+    for wrong in (("office", "x"), ("kim", "harbour"), ("", "")):
+        assert program.post("/sync/changes", json=everything, auth=wrong).status_code == 401
+    assert program.post("/sync/changes", json=everything, headers={"Authorization": "Bearer harbour"}).status_code == 401
+    assert program.post("/sync/changes", json=everything, headers=basic("office", "harbour")).status_code == 200
+    assert program.get("/office/", auth=("office", "harbour")).status_code == 302  # the desk's pages take no password so
+
+
+def test_guessing_the_password_of_the_raw_log_is_stopped(app):
+    program = app.test_client()
+    found = [program.post("/sync/changes", json={"cursor": None}, auth=("office", f"wrong{n}")).status_code
+             for n in range(11)]
+    assert found == [401] * 10 + [429]

@@ -184,7 +184,7 @@ def test_law_heat_and_ash_are_always_told():
 
 def test_the_small_print_names_calculation_rules_job_and_people():
     small = " ".join(report(A_BEFORE)["small"])
-    assert small == ("Readings by Kim. Verdict calculated with c0ffee012345, rules start-1. Job j. "
+    assert small == ("Readings by Kim. Verdict calculated with c0ffee012345, rules start-2. Job j. "
                      "Printed 26 Nov 2026, 09:05 UTC.")
 
 

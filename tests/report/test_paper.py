@@ -14,6 +14,7 @@ from sync import exchange
 from sync import lookup as log
 from sync.change import Pen
 from sync.log import Store
+from sync.photos import Photos
 from tests.checklist.views import MODEL, number, view
 from tests.report.filters import A_AFTER, A_BEFORE, A_ROUND, C_AFTER, C_ROUNDS, CHECK_IN, WORDS, report
 from webform import report as report_package
@@ -58,7 +59,7 @@ def test_page_and_pdf_hold_the_figures_of_filter_a(draw):
     text = draw(signed_a())
     for piece in ("OK to reinstall", "Signed", "Kim", "25 Nov 2026", "WO-4711", "7K3M9QX07", "TEST-290", "S-1001",
                   "TEST 17", "Mara Quill", "14480 g", "13780 g", "700 g came off", "2.75 inH2O", "1.78 inH2O",
-                  "24 cells: 24 Soft (170 mm)", "24 cells: 24 Free", "Clean it", "start-1", "c0ffee012345",
+                  "24 cells: 24 Soft (170 mm)", "24 cells: 24 Free", "Clean it", "start-2", "c0ffee012345",
                   "common practice, no published source", "invented for tests", "never removed or opened up"):
         assert piece in text, piece
 
@@ -181,7 +182,7 @@ def client(tmp_path):
     write("round:r", job="job:j", treatment={"method": "wash", "minutes": number("480", "min")})
     app = flask.Flask("webform", root_path=str(Path(report_package.__file__).parents[1]))
     app.register_blueprint(report_package.blueprint)
-    app.extensions["shop"] = SimpleNamespace(store=store, job_state=state_of)
+    app.extensions["shop"] = SimpleNamespace(store=store, job_state=state_of, photos=Photos(tmp_path / "photos"))
     yield app.test_client()
     store.close()
 

@@ -17,9 +17,9 @@ def policy_of(kind, field):
     return {"note": "later", "odometer": "later", "filter": "identity"}.get(field, "worse")
 
 
-def open_store(url):
+def open_store(url, **how):
     """A store with the invented declaration."""
-    return Store(url, policy_of=policy_of, ref_fields=ref_fields, personal=("owner",))
+    return Store(url, policy_of=policy_of, ref_fields=ref_fields, personal=("owner",), **how)
 
 
 def made(identity, record, answers, replaces=None, **more):

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from sync import change, exchange, lookup, merge
+from sync import change, erasing, exchange, held, lookup, merge
 from sync.log import Unavailable
 
 from .making import long_id, made, open_store, pushed, values
@@ -70,10 +70,10 @@ def test_a_bad_change_is_held_raw_and_blocks_no_other(store, text, reason):
     assert [receipt["status"] for receipt in receipts] == ["stored", "held", "stored"]
     assert receipts[1]["reason"] == reason and receipts[1]["hash"] == change.content_hash(text)
     pushed(store, text, accept=accept)
-    [held] = lookup.held(store)
-    assert (held["reason"], held["device"]) == (reason, "a")
+    [kept] = lookup.held(store)
+    assert (kept["reason"], kept["device"]) == (reason, "a")
     if "\ud800" not in text:
-        assert held["text"] == text
+        assert kept["text"] == text
     assert sorted(lookup.view(store, JOB)["fields"]) == ["flow", "light"]
 
 
@@ -91,23 +91,23 @@ def test_held_changes_are_stored_when_what_they_lacked_arrives(store):
     text = change.to_text(made("a.1", JOB, {"flow": "1"}, schema=2))
     pushed(store, text, device="van")
     pushed(store, made("a.2", JOB, {"light": "1"}), accept=lambda one: "not_yet")
-    assert exchange.retry_held(store, lambda one: "still_not")[0]["status"] == "held"
+    assert held.retry_held(store, lambda one: "still_not")[0]["status"] == "held"
     assert {one["reason"] for one in lookup.held(store)} == {"newer_schema", "still_not"}
     store.newest_schema = 2
-    receipts = exchange.retry_held(store, lambda one: None)
+    receipts = held.retry_held(store, lambda one: None)
     assert [receipt["status"] for receipt in receipts] == ["stored", "stored"]
-    assert lookup.held(store) == [] and exchange.retry_held(store) == []
+    assert lookup.held(store) == [] and held.retry_held(store) == []
     assert {entry["device"] for entry in lookup.history(store, JOB)} == {"van", "a"}
 
 
 def test_a_revoked_device_is_answered_held_and_nothing_else_until_somebody_lets_it_in(store):
     known = made("a.1", JOB, {"flow": "1"})
     pushed(store, known)
-    receipts = pushed(store, known, made("a.2", JOB, {"flow": "2"}), "{", is_revoked=True)
+    receipts = pushed(store, known, made("a.2", JOB, {"flow": "2"}), "{", shut="device_revoked")
     assert {receipt["reason"] for receipt in receipts} == {"device_revoked"}
     assert lookup.held_count(store, "a") == 2 and lookup.held_count(store, "b") == 0
-    assert exchange.retry_held(store) == []
-    receipts = exchange.retry_held(store, reasons=["device_revoked"])
+    assert held.retry_held(store) == []
+    receipts = held.retry_held(store, reasons=["device_revoked"])
     assert sorted(receipt["status"] for receipt in receipts) == ["held", "stored"]
     assert values(lookup.view(store, JOB), "flow") == ["1", "2"]
 
@@ -161,8 +161,11 @@ def test_a_device_gets_what_it_carries_and_can_fetch_the_rest(store):
     pushed(store, made("a.1", JOB, {"flow": "1"}), made("a.2", "filter:x", {"serial": "S"}))
     page = exchange.pull(store, None, carried=lambda kind, record, heads: kind == "filter")
     assert [entry["record"] for entry in page["records"]] == ["filter:x"] and page["cursor"]["position"] == 2
+    pushed(store, made("a.3", JOB, {"light": "1"}))
+    [later] = exchange.pull(store, page["cursor"], carried=lambda *_: False)["records"]  # changes are told of all
+    assert (later["record"], list(later["heads"]), later["whole"]) == (JOB, ["light"], False)
     found = exchange.fetch(store, [JOB, "job:nobody", JOB])["records"]
-    assert [(entry["record"], list(entry["heads"])) for entry in found] == [(JOB, ["flow"])]
+    assert [(entry["record"], list(entry["heads"])) for entry in found] == [(JOB, ["flow", "light"])]
 
 
 @pytest.mark.parametrize("wrong", [{"epoch": "other"}, {"chain": "f" * 32}, {"position": 99}])
@@ -244,7 +247,7 @@ def test_personal_texts_can_be_erased_without_breaking_the_chain(store):
         made("desk.1", "owner:o", {"name": None}, {"name": ["a.1"]}))]
     pushed(store, *texts)
     counter = store.counter()
-    assert exchange.erase(store, "owner:o") == 1 and exchange.erase(store, "owner:nobody") == 0
+    assert erasing.erase(store, "owner:o") == 1 and erasing.erase(store, "owner:nobody") == 0
     assert store.counter() == counter
     chain = "0" * 32
     for entry in lookup.entries(store):
@@ -258,7 +261,7 @@ def test_personal_texts_can_be_erased_without_breaking_the_chain(store):
     rebuilt = merge.apply_all(None, [json.loads(texts[2])])
     assert store.snapshots(["owner:o"])["owner:o"]["gone"] == rebuilt["gone"]
     with pytest.raises(ValueError, match="not declared personal"):
-        exchange.erase(store, JOB)
+        erasing.erase(store, JOB)
 
 
 def test_the_store_is_the_same_after_it_was_closed_and_opened(store, url):
@@ -295,3 +298,11 @@ def test_a_connection_that_broke_is_said_once_and_then_made_anew(cluster):
 def test_the_highest_lamport_of_the_log_is_known(store):
     pushed(store, made("a.1", JOB, {"flow": "1"}, lamport=41), made("a.2", JOB, {"light": "1"}, lamport=7))
     assert store.counter()["lamport"] == 41
+
+
+def test_all_that_refers_to_a_record_is_found_around_it_two_steps_deep(store):
+    pushed(store, made("a.1", JOB, {"filter": "filter:x"}), made("a.2", "tag:T", {"filter": "filter:x"}),
+           made("a.3", "filter:x", {"model": "model:m"}), made("a.4", "filter:y", {"model": "model:m"}))
+    assert lookup.around(store, ["filter:x"], 9) == ["filter:x", JOB, "tag:T"]
+    assert lookup.around(store, ["model:m"], 9) == ["model:m", "filter:x", "filter:y", JOB, "tag:T"]
+    assert lookup.around(store, ["model:m"], 2) == ["model:m", "filter:x"] and lookup.around(store, [], 9) == []

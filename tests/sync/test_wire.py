@@ -163,7 +163,7 @@ def test_an_older_sqlite_is_refused(url, monkeypatch):
 
 
 def test_a_database_of_a_newer_program_is_refused_with_a_sentence(store, url):
-    store.rows("UPDATE about SET value = '2' WHERE name = 'version'")
+    store.rows("UPDATE about SET value = '99' WHERE name = 'version'")
     with pytest.raises(NewerDatabase, match="Start the newer program"):
         open_store(url)
 

@@ -55,7 +55,7 @@ def test_a_later_push_waits_for_an_earlier_one_that_has_taken_its_number(store, 
             assert may_commit.wait(10)
             text = change.to_text(made("a.1", "job:one", {"flow": "1"}))
             arrival = exchange.arrive(other, text, change.content_hash(text), None)
-            receipts["earlier"] = exchange._store(other, counter, "a", [arrival])
+            receipts["earlier"] = exchange.store_arrivals(other, counter, "a", [arrival])
         other.close()
 
     def later():

@@ -4,7 +4,9 @@ Where two answers stand, `choice` says which of them is taken for now, so that e
 """
 
 from .declaration import READINGS
+from .links import group_of
 from .lookup import feeds_verdict
+from .void import is_void, void_of
 
 
 class Book:
@@ -18,9 +20,14 @@ class Book:
         self.job = job if job is not None else {"record": job_id, "kind": "job", "fields": {}}
         self.filter = views.get(self.used(self.job, "filter") or "")
         self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
-        self.rounds = self._rounds()
+        self.filters = group_of(self.used(self.job, "filter"), views) if self.filter is not None else []
+        self.every_round = self._rounds()
+        self.rounds = [view for view in self.every_round if not is_void(view)]
+        self.void = void_of(self.job, self.every_round)
+        self.shop = views.get("shop:rules")
 
     def _rounds(self):
+        """The rounds of this job, void ones too, in the order in which they were begun."""
         found = []
         for record in sorted(self.views):
             view = self.views[record]
@@ -29,10 +36,62 @@ class Book:
         ordered = sorted(found, key=lambda entry: entry[:2])  # portable: no two records are the same
         return [view for _lamport, _record, view in ordered]
 
+    def disputed_voids(self):
+        """The records that were voided while, or before, somebody else answered something in them: (record, void)."""
+        found = [(view["record"], void_of(view)) for view in self.every_round] + [(self.job_id, self.void)]
+        return [(record, void) for record, void in found if void is not None and not void["stands"]]
+
+    def tags_bound_twice(self):
+        """Tags that lead to this filter and to another one that is not known to be the same."""
+        found = []
+        for record in sorted(self.views):
+            view = self.views[record]
+            targets = [answer["value"] for answer in self.answers(view, "filter")] if view["kind"] == "tag" else []
+            inside = [target for target in targets if target in self.filters]
+            if inside and len(inside) != len(targets):
+                found.append(record)
+        return found
+
     def records(self):
         """The records whose answers the calculation is given."""
-        known = [view for view in (self.job, self.filter, self.model) if view is not None]
-        return known + self.rounds
+        known = [view for view in (self.job, self.filter, self.model, self.shop) if view is not None]
+        return known + self.rounds + self._instruments()
+
+    def _instruments(self):
+        """The checks that the readings name and the instruments that were checked, each once."""
+        found = {}
+        for view in [self.job] + self.rounds:
+            for field in sorted(view["fields"]):
+                for answer in view["fields"][field]["answers"]:
+                    check = self.named(answer["value"], "check")
+                    if check is None:
+                        continue
+                    found[check["record"]] = check
+                    for reading in self.answers(check, "reading"):
+                        instrument = self.named(reading["value"], "instrument")
+                        if instrument is not None:
+                            found[instrument["record"]] = instrument
+        return [found[record] for record in sorted(found)]
+
+    def named(self, value, field):
+        """The view of the record that a field of a whole answer names, or None."""
+        name = value.get(field) if isinstance(value, dict) else None
+        return self.views.get(name) if isinstance(name, str) else None
+
+    def earlier_weight(self):
+        """The last weight after cleaning of this filter's other signed jobs, as stored; None where there is none."""
+        latest, found = None, None
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
+                continue
+            weight = self.used(view, "after.weight")
+            is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
+            opened = (first_lamport(view), record)
+            if is_final and self.answers(view, "signoff") and opened < (first_lamport(self.job), self.job_id):
+                if latest is None or opened > latest:
+                    latest, found = opened, weight
+        return found
 
     def answers(self, view, field):
         """The standing answers of a field, none where there is no such field."""
@@ -55,7 +114,7 @@ class Book:
         found = []
         for view in self.records():
             for field in sorted(view["fields"]):
-                if view["fields"][field]["open"]:
+                if view["fields"][field]["open"] and (view["kind"] != "shop" or feeds_verdict("shop", field)):
                     found.append((view["record"], field, len(view["fields"][field]["answers"])))
         return found
 
@@ -77,13 +136,19 @@ class Book:
         return "before"
 
     def other_open_jobs(self):
-        """Other jobs of the same filter without a sign-off; for a signed job only those opened before it was signed."""
+        """Other jobs of this filter, under any of its names, that are neither signed nor void.
+
+        For a signed job only those that were opened before it was signed.
+        """
         mine = self.used(self.job, "filter")
+        same = self.filters or [mine]
         signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
         found = []
         for record in sorted(self.views):
             view = self.views[record]
-            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") != mine:
+            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in same:
+                continue
+            if is_void(view):
                 continue
             if not self.answers(view, "signoff") and (not signed or first_lamport(view) < min(signed)):
                 found.append(record)

@@ -2,17 +2,19 @@
 
 call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or
 '{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises.
-Ops: words, check, show, tag, merge, job, judge, quantity.
+Ops: words, check, show, tag, merge, job, judge, instrument, quantity.
 """
 
 import json
 
 from sync import merge
 
+from ..trade import bench as trade_bench
 from ..trade import judge as trade_judge
 from ..trade import tag_code
 from ..trade import words as trade_words
-from . import case, check, lookup, show
+from . import case, check, given, lookup, show
+from .book import Book
 from .quantities import QUANTITIES
 
 _catalogue = {}
@@ -92,10 +94,27 @@ def _judge(request):
     return verdict
 
 
+def _instrument(request):
+    """What a check of an instrument says, as it is being typed: {"ok", "texts"}; views: the instrument and the shop."""
+    views = {view["record"]: view for view in request["views"]}
+    book = Book("", views)
+    book.views["check:typed"] = {"record": "check:typed", "kind": request["kind"], "fields": {"reading": {
+        "answers": [{"id": "~", "value": request["values"]}], "used": request["values"], "open": False}}}
+    if request["kind"] == "scale_check":
+        found = given.scale_check(book, book.views["check:typed"])
+        return {"ok": found["ok"], "texts": [trade_words.sentence(_catalogue, found["code"], _masses(found))]}
+    return trade_bench.told(given.bench_check(book, book.views["check:typed"]), given.rules_of(book), _catalogue)
+
+
+def _masses(found):
+    """The figures of a scale's check that are known, for its sentence."""
+    return {name: found[name] for name in ("error_g", "limit_g", "weight_limit_g") if found[name] is not None}
+
+
 def _quantity(request):
     """One function of the calculation by its name, on the arguments given."""
     return QUANTITIES[request["name"]](*request["given"])
 
 
 _ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge,
-        "quantity": _quantity}
+        "instrument": _instrument, "quantity": _quantity}

@@ -1,18 +1,19 @@
 """From standing answers to the state of a job: verdicts, open questions, and what a sign-off is worth.
 
 job_state() is what the phone, the desk and the report show; all three call this one function. Invariants:
-- two different answers in anything that feeds the verdict never read OK to reinstall;
+- two different answers in anything that feeds the verdict never read OK to reinstall, nor does a job whose filter has a
+  second open job, whose tag leads to two filters, or which was voided while somebody edited it;
+- a job that is void reads hold and is issued as nothing; a round that is void was never there;
 - a sign-off "OK to reinstall" stands only on the evidence that its author saw (equal values don't count as changed),
   by a person who may sign, and never over a proven replace;
 - the same answers give the same state, whatever order the views come in.
 Portable Python.
 """
 
-from ..trade import rules as trade_rules
 from ..trade.judge import judge
 from .book import Book
 from .evidence import changed_since, evidence
-from .given import case_of
+from .given import case_of, rules_of
 
 # Worse for the filter first.
 WORSE = ("replace", "hold", "clean_again", "clean", "ok_to_reinstall")
@@ -23,10 +24,10 @@ def job_state(job_id, views, rules=None, calculation=""):
     """The state of one job: its stage, its verdicts, what is open, and what may be shown as decided.
 
     views: {record id: view} holding the job and, where known, its filter, the filter's model, the job's rounds, the
-    other jobs of the filter and the people. rules: the shop's thresholds, or None for the start values. calculation:
+    other jobs of the filter, the people, the shop's thresholds and the checks that readings name. rules: thresholds to
+    judge by instead of the shop's. calculation:
     the hash of the calculation, for the basis of a sign-off. Shape of the answer: DEVELOPERS.md, "Job state".
     """
-    rules = rules or trade_rules.START
     book = Book(job_id, views)
     forks = book.forks()
     verdicts = _alternatives(book, forks, rules)
@@ -38,16 +39,30 @@ def job_state(job_id, views, rules=None, calculation=""):
         shown = "replace" if is_sure and len(verdicts) < MOST_COMBINATIONS else "hold"
         why.append({"code": "state.two_answers", "values": {"worse": worst}})
     if book.other_open_jobs():
-        shown = worst_of([shown, "hold"])
         why.append({"code": "state.second_open_job", "values": {}})
+    if book.tags_bound_twice():
+        why.append({"code": "state.tag_bound_twice", "values": {}})
+    if book.disputed_voids():
+        why.append({"code": "state.void_beside_edit", "values": {}})
+    is_void = book.void is not None and book.void["stands"]
+    if is_void:
+        why.append({"code": "state.void", "values": {"reason": book.void["reason"]}})
+    is_held = len(why) > 0 and shown != "replace"
+    if is_held or is_void:
+        shown = "hold"
     proof = evidence(book)
     signoff, shown = _signed(book, shown, first, proof, rules, why)
+    if is_void:
+        shown = "hold"
+    elif is_held:  # a release lifts the missing limit of a verdict, never a question that is open
+        shown = worst_of([shown, "hold"])
     return {
         "job": job_id, "stage": book.stage(), "before": first["before"], "after": first["after"], "verdict": shown,
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
-        "signoff": signoff, "may_issue": signoff is not None and signoff["stands"] and shown == signoff["decision"],
-        "evidence": proof, "calculation": calculation, "rules": rules["revision"],
+        "void": book.void, "signoff": signoff,
+        "may_issue": not is_void and signoff is not None and signoff["stands"] and shown == signoff["decision"],
+        "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }
 
 
@@ -91,6 +106,7 @@ def _alternatives(book, forks, rules):
 
 
 def _verdicts(book, rules, released=None):
+    rules = rules or rules_of(book)
     before = judge(case_of(book, "before", rules, released))
     after = judge(case_of(book, "after", rules, released)) if book.stage() == "after" else None
     return {"before": before, "after": after, "now": after if after is not None else before}
@@ -106,6 +122,8 @@ def _signed(book, shown, verdicts, proof, rules, why):
     answer = answers[decisions.index(decision)]
     is_disputed = book.job["fields"]["signoff"]["open"]
     changed = changed_since(answer.get("basis"), proof)
+    if verdicts["now"]["verdict"] == "ok_to_reinstall":  # the shop learned or tightened a limit, and the filter keeps it
+        changed = [name for name in changed if not _is_shop_limit(name)]
     may_sign = _may_sign(book, answer)
     signoff = {
         "decision": decision, "reason": answer["value"].get("reason", ""), "person": answer["value"]["person"],
@@ -142,6 +160,11 @@ def _released(book, signoff, shown, verdicts, rules, why):
     signoff["stands"] = False
     why.append({"code": "state.signed_over", "values": {"verdict": shown}})
     return worst_of([shown, "hold"])
+
+
+def _is_shop_limit(name):
+    """Whether a piece of evidence is the shop's own limit: it may move without shaking a job that still passes."""
+    return name == "shop:rules/rules" or (name.startswith("model:") and name.endswith("/own"))
 
 
 def _may_sign(book, answer):

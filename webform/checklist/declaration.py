@@ -5,7 +5,10 @@ Labels are the English texts; a language file may override each under "field.STE
 "choice.STEP.FIELD.CODE", "help.STEP.FIELD" and "caution.CODE". Portable Python: the phone runs it too.
 """
 
-from .shapes import Caution, cells, choice, choices, number, ref, step, text
+from ..trade.ash import CEILING_PERCENT
+from ..trade.figures import trimmed
+from ..trade.rules import START, rows_of
+from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text
 
 SCHEMA = 1
 
@@ -43,6 +46,8 @@ CAUTIONS = (
 MASS_UNITS = ("g", "kg", "lb")
 PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa")
 LENGTH_UNITS = ("mm", "in")
+AIR_PRESSURE_UNITS = ("hPa", "mbar", "kPa")
+TEMPERATURE_UNITS = ("°C", "°F")
 
 _WEIGHT_FIELDS = (
     number("mass", "Weight on the scale", MASS_UNITS, 0.5, 150, "kg",
@@ -53,6 +58,31 @@ _WEIGHT_FIELDS = (
            shown_when=("fitted", ("adapter", "clamps", "sensors"))),
     choice("temperature", "Filter is", (("cold", "Cold"), ("warm", "Warm"))),
     choice("moisture", "and", (("dry", "Dry"), ("wet", "Wet"))),
+    ref("check", "Check of the scale", "scale_check"),
+)
+
+# The thresholds that a shop may set: bounds and unit of each row of the rule table that has a value.
+_SHARE, _COUNT, _MASS = (0, 1, ""), (0, 100, ""), (0, 1000, "g")
+_RULE_BOUNDS = {
+    "lit_cells": _COUNT, "hard_average": _SHARE, "blocked_depth": _SHARE, "most_of_face": _SHARE, "melt_depth": _SHARE,
+    "coverage": (0, 5, ""), "cells_to_pass": _COUNT, "cells_to_condemn": _COUNT, "worth_g": _MASS, "scale_u_g": _MASS,
+    "rounds_to_tell": _COUNT, "most_rounds": _COUNT, "plate_drift": _SHARE, "more_cells": _COUNT,
+}
+
+
+def _rule_fields():
+    """One number for each row of the rule table that has a value."""
+    found = []
+    for row in rows_of(START):
+        if row["value"] is not None:
+            low, high, unit = _RULE_BOUNDS[str(row["name"])]
+            found.append(number(row["name"], str(row["id"]) + ": " + str(row["words"]), (unit,), low, high, unit,
+                                required=False, help="Starting value: " + trimmed(row["value"], 3) + "."))
+    return tuple(found)
+
+_VOID_FIELDS = (
+    choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
+    text("reason", "Why", required=True, longest=200),
 )
 
 STEPS = (
@@ -85,6 +115,14 @@ STEPS = (
             ("sensor", "Sensor")), policy="later"),
         number("engine_hours", "Engine hours", ("h",), 0, 200000, "h", required=False, policy="later"),
         number("odometer", "Odometer", ("km", "mi"), 0, 5000000, "km", required=False, policy="later"),
+        number("hours_since", "Engine hours since the last cleaning", ("h",), 0, 50000, "h", required=False,
+               policy="later"),
+        number("distance_since", "Distance since the last cleaning", ("km", "mi"), 0, 2000000, "km", required=False,
+               policy="later"),
+        number("oil_added", "Oil topped up since the last cleaning", ("L",), 0, 2000, "L", required=False,
+               policy="later", help="Together with the oil's category it tells how much ash to expect."),
+        choice("oil_category", "Category on the oil can", tuple([(code, code) for code in sorted(CEILING_PERCENT)]),
+               required=False, policy="later"),
         text("note", "Note", longest=1000),
     )),
     # --- the five readings, before and after ----------------------------------------------------------------------
@@ -100,6 +138,7 @@ STEPS = (
         choice("can", "Can and flanges", (("sound", "Sound"), ("dented", "Dented"), ("cracked", "Cracked"))),
         choice("wet", "Wet with", (
             ("dry", "Nothing"), ("water", "Water"), ("oil", "Oil"), ("fuel", "Fuel"), ("coolant", "Coolant"))),
+        photos("photos", "Photos", help="Both faces, and whatever is broken."),
         text("note", "Note", longest=1000),
     ), slot="visual", is_staged=True, policy="worse", feeds="verdict", skippable=True,
         cautions=("heat", "ash_dust", "fibre"),
@@ -122,10 +161,14 @@ STEPS = (
                shown_when=("kind", ("cells",))),
         number("count", "Counted exactly", ("",), 1, 5000, "", is_whole_number=True, required=False,
                shown_when=("kind", ("cells",))),
+        photos("photos", "Photos", help="The lit face, from the far side of the lamp."),
+        text("note", "Note", longest=1000),
     ), slot="light", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
     step("flow", "job", "Flow", (
+        ref("check", "Check of the bench", "bench_check",
+            help="Today's check carries room air and flow plate. Without one, say how the plate reads."),
         choice("bench", "Flow plate today", (
-            ("good", "Reads right"), ("out", "Reads wrong"), ("not_checked", "Not checked"))),
+            ("good", "Reads right"), ("out", "Reads wrong"), ("not_checked", "Not checked")), shown_when=("check", (None,))),
         choices("fixture", "Fixture", (
             ("adapter", "Adapter sealed"), ("face_down", "Face down"), ("zero", "Zero with fan off"))),
         number("drop", "Restriction", PRESSURE_UNITS, 0, 20000, "Pa"),
@@ -133,6 +176,24 @@ STEPS = (
                help="Only when the first came too close to the limit: take it off, seal it again, read again."),
         number("drop_3", "Third reading", PRESSURE_UNITS, 0, 20000, "Pa", required=False),
     ), slot="flow", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
+    # --- instruments, checked once a day ------------------------------------------------------------------------------
+    step("bench_check", "bench_check", "Check of the bench", (
+        ref("instrument", "Bench", "instrument", required=True),
+        number("temperature", "Room temperature", TEMPERATURE_UNITS, -10, 50, "°C"),
+        number("barometer", "Barometer in the room", AIR_PRESSURE_UNITS, 500, 1100, "hPa", required=False,
+               help="The pressure in the room, not the one reduced to sea level. Empty: from the bench's altitude."),
+        number("humidity", "Relative humidity", ("%",), 0, 100, "%", required=False),
+        number("plate", "Flow plate reads", PRESSURE_UNITS, 0, 20000, "Pa", required=False),
+        ref("previous", "Check before this one", "bench_check"),
+    ), slot="reading", policy="worse", feeds="verdict", help="Once a day: room air, then the flow plate on the bench."),
+    step("scale_check", "scale_check", "Check of the scale", (
+        ref("instrument", "Scale", "instrument", required=True),
+        number("weight", "Check weight", ("kg", "g"), 0.1, 50, "kg"),
+        choice("weight_class", "Class of the weight", (
+            ("F1", "F1"), ("F2", "F2"), ("M1", "M1"), ("M2", "M2"), ("M3", "M3"))),
+        number("shown", "Scale shows", ("kg", "g", "lb"), 0, 200, "kg"),
+        ref("previous", "Check before this one", "scale_check"),
+    ), slot="reading", policy="worse", feeds="verdict", cautions=("lifting",)),
     # --- cleaning ---------------------------------------------------------------------------------------------------
     step("round_job", "round", "Round of", (
         ref("job", "Job", "job", required=True),
@@ -161,8 +222,26 @@ STEPS = (
         text("reason", "Reason, where it differs from the verdict", longest=1000),
         ref("person", "Signed by", "person", required=True),
     ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # --- nothing is deleted: what is void, why; see void.py -------------------------------------------------------------
+    step("void_job", "job", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_round", "round", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_link", "link", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_fitting", "fitting", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
     # --- links and the desk's books -----------------------------------------------------------------------------------
     step("job_filter", "job", "Job of", (ref("filter", "Filter", "filter", required=True),), feeds="verdict"),
+    step("link", "link", "One and the same filter", (
+        ref("one", "Filter", "filter", required=True),
+        ref("other", "is the same as", "filter", required=True),
+        text("reason", "How it was found", longest=200),
+    ), place="office"),
+    step("fitting", "fitting", "On a truck", (
+        ref("filter", "Filter", "filter", required=True),
+        text("truck", "Truck", required=True, policy="identity", longest=40),
+    ), place="office"),
+    step("span", "fitting", "From when to when", (
+        text("since", "Since", required=True, help="Year-month-day, 2026-11-25.", longest=10),
+        text("until", "Until", help="Empty while it is still on.", longest=10),
+    ), slot="span", policy="identity", place="office"),
     step("tag", "tag", "Tag", (ref("filter", "Filter", "filter", required=True),), feeds="book"),
     step("owner", "owner", "Owner", (
         text("name", "Name", required=True, longest=120),
@@ -174,13 +253,63 @@ STEPS = (
         number("depth", "Brick depth", LENGTH_UNITS, 20, 600, "mm", required=False),
         number("clean_mass", "Weight when clean", MASS_UNITS, 0.5, 150, "kg", required=False),
     ), feeds="verdict", place="office"),
+    step("brick", "model", "Geometry of the brick", (
+        choice("shape", "Shape of the face", (
+            ("round", "Round"), ("oval", "Oval"), ("rectangular", "Rectangular")), required=False),
+        number("long", "Diameter, or the longer side", LENGTH_UNITS, 50, 600, "mm", required=False),
+        number("short", "Shorter side", LENGTH_UNITS, 50, 600, "mm", required=False,
+               shown_when=("shape", ("oval", "rectangular"))),
+        number("cells_per_in2", "Cells per square inch", ("",), 50, 900, "", required=False),
+        number("wall", "Wall between cells", ("mm", "mil"), 0.05, 1.5, "mm", required=False),
+    ), slot="brick", policy="worse", feeds="verdict", place="office",
+        help="For estimates: what a clean brick reads, how much ash it holds. Nothing is condemned by it."),
     step("spec", "model", "Flow spec", (
         number("low", "Window from", PRESSURE_UNITS, 0, 20000, "Pa"),
         number("high", "Window to", PRESSURE_UNITS, 0, 20000, "Pa"),
         number("uncertainty", "Standard uncertainty of a reading", PRESSURE_UNITS, 0, 5000, "Pa"),
         text("origin", "Where the limits come from", required=True, longest=120),
         text("revision", "Revision", required=True, longest=40),
+        number("flow", "Air flow of the test", ("cfm", "m³/h"), 5, 3000, "cfm", required=False),
+        number("air_temperature", "Air of the limits: temperature", TEMPERATURE_UNITS, -10, 50, "°C", required=False,
+               help="Empty: 20 °C, 1013.25 hPa, dry."),
+        number("air_pressure", "Air of the limits: pressure", AIR_PRESSURE_UNITS, 500, 1100, "hPa", required=False),
+        number("air_humidity", "Air of the limits: humidity", ("%",), 0, 100, "%", required=False),
     ), slot="spec", policy="worse", feeds="verdict", place="office"),
+    step("own", "model", "Own numbers", (
+        number("low", "Lowest", PRESSURE_UNITS, 0, 20000, "Pa"),
+        number("high", "Highest", PRESSURE_UNITS, 0, 20000, "Pa"),
+        number("uncertainty", "Standard uncertainty of a reading", PRESSURE_UNITS, 0, 5000, "Pa"),
+        number("filters", "From how many filters", ("",), 1, 100000, "", is_whole_number=True),
+        text("revision", "Revision", required=True, longest=40),
+    ), slot="own", policy="worse", feeds="verdict", place="office",
+        help="Limits learned from this shop's own accepted filters; used where no flow spec is on file."),
+    step("instrument", "instrument", "Instrument", (
+        text("name", "Name", required=True, policy="identity", longest=80),
+        choice("type", "What it is", (("bench", "Flow bench"), ("scale", "Scale"))),
+        choice("mode", "How the bench sets its flow", (
+            ("constant_volume", "Constant volume"), ("constant_mass", "Constant mass"),
+            ("uncorrected_element", "By a pressure element, not corrected")), shown_when=("type", ("bench",))),
+        number("altitude", "Altitude of the shop", ("m",), -500, 5000, "m", required=False,
+               shown_when=("type", ("bench",))),
+        number("plate", "Flow plate's own value", PRESSURE_UNITS, 1, 20000, "Pa", required=False,
+               help="A property of this plate on this bench.", shown_when=("type", ("bench",))),
+        number("plate_temperature", "taken at a temperature of", TEMPERATURE_UNITS, -10, 50, "°C", required=False,
+               help="Empty: 20 °C, 1013.25 hPa, dry.", shown_when=("type", ("bench",))),
+        number("plate_pressure", "and a pressure of", AIR_PRESSURE_UNITS, 500, 1100, "hPa", required=False,
+               shown_when=("type", ("bench",))),
+        number("plate_humidity", "and a humidity of", ("%",), 0, 100, "%", required=False,
+               shown_when=("type", ("bench",))),
+        choice("tolerance", "Tolerance of the scale", (
+            ("r76_in_service", "OIML R 76, in service"), ("r76_initial", "OIML R 76, first check"),
+            ("hb44_maintenance", "Handbook 44, maintenance"), ("hb44_acceptance", "Handbook 44, acceptance"),
+            ("own", "The shop's own")), shown_when=("type", ("scale",))),
+        choice("scale_class", "Class of the scale", (("II", "II"), ("III", "III")), required=False,
+               shown_when=("type", ("scale",))),
+        number("division", "Division", ("g",), 0.001, 1000, "g", required=False, shown_when=("type", ("scale",))),
+        number("capacity", "Capacity", ("kg",), 0.1, 1000, "kg", required=False, shown_when=("type", ("scale",))),
+        number("own_limit", "The shop's own tolerance", ("g",), 0, 1000, "g", required=False,
+               shown_when=("type", ("scale",))),
+    ), feeds="verdict", place="office"),
     step("person", "person", "Person", (
         text("name", "Name", required=True, policy="identity", longest=80),
         choice("may_sign", "May sign off", (("yes", "Yes"), ("no", "No"))),
@@ -190,10 +319,18 @@ STEPS = (
         number("rounds", "Rounds", ("",), 1000, 10000000, "", is_whole_number=True),
         text("key", "Key", required=True, longest=128),
     ), slot="pin", policy="identity", place="office"),
+    # the record of a photo is named by its hash; it exists only where a person gave the photo up
+    step("photo_lost", "photo", "Photo is lost", (
+        text("reason", "Why it cannot come any more", required=True, longest=300),
+    ), slot="lost", place="office"),
     step("shop", "shop", "Shop", (
         text("name", "Name of the shop", required=True, longest=120),
         text("address", "Address on reports", longest=300),
     ), place="office"),
+    step("rules", "shop", "Thresholds of this shop", _rule_fields() + (
+        text("why", "Why they differ", required=True, longest=400),
+    ), slot="rules", policy="worse", feeds="verdict", place="office",
+        help="Leave a line empty to keep the starting value. Every report names the thresholds that it was made with."),
 )
 
 # Kinds of record that hold a person's data: kept so that they can be erased on request.

@@ -1,7 +1,25 @@
 """What the calculation is given: the readings of one stage in SI, from the answers in use. Portable Python."""
 
+from ..trade import rules as trade_rules
+from ..trade import scales
 from .check import as_si
 from .declaration import READINGS
+
+
+def rules_of(book):
+    """The shop's thresholds as a rule table, named by the answer that set them; the starting ones where it set none."""
+    value = book.used(book.shop, "rules")
+    if value is None:
+        return trade_rules.START
+    answers = [answer["id"] for answer in book.answers(book.shop, "rules") if answer["value"] == value]
+    rows = []
+    for row in trade_rules.rows_of(trade_rules.START):
+        limit = as_si(value.get(row["name"]))
+        if limit is not None:
+            if row["name"].endswith("_g"):
+                limit = limit * 1000.0
+            rows.append({"id": row["id"], "name": row["name"], "value": limit, "origin": "shop", "words": row["words"]})
+    return {"revision": trade_rules.START["revision"] + "+" + (answers[0] if answers else ""), "rows": rows}
 
 
 def case_of(book, stage, rules, released=None):
@@ -10,12 +28,14 @@ def case_of(book, stage, rules, released=None):
     after = {name: _reading(book, "after", name) for name in READINGS}
     rounds = [_round(book, view) for view in book.rounds]
     if after["weight"] is None and book.rounds:
-        after["weight"] = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"))
+        after["weight"] = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"), book)
     return {
         "stage": stage,
         "unit_kind": book.used(book.filter, "unit_kind") or "wall_flow",
-        "brick": {"depth_m": as_si(book.used(book.model, "depth"))},
-        "spec": _spec(book.used(book.model, "spec")),
+        "brick": _brick(book),
+        "spec": _spec(book.used(book.model, "spec")) or _own(book.used(book.model, "own")),
+        "reference": _reference(book),
+        "use": _use(book),
         "rules": rules,
         "readings": before if stage == "before" else after,
         "before": None if stage == "before" else before,
@@ -31,20 +51,86 @@ def _reading(book, stage, name):
     if "skipped" in value:
         return {"skipped": value["skipped"]}
     if name == "weight":
-        return _weight(value)
+        return _weight(value, book)
     if name == "rod":
-        cells = [{"feel": cell["feel"], "depth_m": as_si(cell.get("depth")), "short_m": as_si(cell.get("short"))}
-                 for cell in value["cells"]]
+        cells = [{"feel": cell["feel"], "depth_m": as_si(cell.get("depth")), "short_m": as_si(cell.get("short")),
+                  "zone": cell.get("zone")} for cell in value["cells"]]
         return {"full_depth_m": as_si(value.get("full_depth")), "cells": cells}
     if name == "light":
         return _light(value)
     if name == "flow":
         drops = [as_si(value.get(key)) for key in ("drop", "drop_2", "drop_3")]
-        return {"drops_pa": [drop for drop in drops if drop is not None], "bench": value["bench"]}
+        return {"drops_pa": [drop for drop in drops if drop is not None], "bench": value.get("bench"),
+                "check": bench_check(book, book.named(value, "check")) if value.get("check") else None}
     return {key: value.get(key) for key in ("outlet", "brick", "can", "wet")}
 
 
-def _weight(value):
+def bench_check(book, check):
+    """A bench's check with its instrument, as the calculation takes it; {} where this phone does not carry it."""
+    reading = book.used(check, "reading") if check is not None else None
+    if reading is None:
+        return {}
+    bench = book.named(reading, "instrument")
+    plate = None
+    if reading.get("plate") is not None and book.used(bench, "plate") is not None:
+        plate = {"read_pa": as_si(reading["plate"]), "own_pa": as_si(book.used(bench, "plate")),
+                 "own_air": _air(book.used(bench, "plate_temperature"), book.used(bench, "plate_pressure"),
+                                 book.used(bench, "plate_humidity"), None)}
+    return {"mode": book.used(bench, "mode"), "plate": plate,
+            "air": _air(reading["temperature"], reading.get("barometer"), reading.get("humidity"),
+                        book.used(bench, "altitude"))}
+
+
+def scale_check(book, check):
+    """What a scale's check says: the answer of trade.scales.scale_check, or None where this phone does not carry it."""
+    reading = book.used(check, "reading") if check is not None else None
+    if reading is None:
+        return None
+    scale = book.named(reading, "instrument")
+    division, own = as_si(book.used(scale, "division")), as_si(book.used(scale, "own_limit"))
+    capacity = as_si(book.used(scale, "capacity"))
+    return scales.scale_check(
+        as_si(reading["shown"]) * 1000.0, as_si(reading["weight"]) * 1000.0, reading["weight_class"],
+        {"rule": book.used(scale, "tolerance"), "class": book.used(scale, "scale_class"),
+         "division_g": None if division is None else division * 1000.0,
+         "max_g": None if capacity is None else capacity * 1000.0, "limit_g": None if own is None else own * 1000.0})
+
+
+def _air(temperature, pressure, humidity, altitude):
+    if temperature is None:
+        return None
+    return {"temperature_k": as_si(temperature), "pressure_pa": as_si(pressure), "humidity": as_si(humidity),
+            "altitude_m": as_si(altitude)}
+
+
+def _brick(book):
+    value = book.used(book.model, "brick") or {}
+    brick = {"depth_m": as_si(book.used(book.model, "depth")), "shape": value.get("shape")}
+    for stored, name in (("long", "long_m"), ("short", "short_m"), ("cells_per_in2", "cells_per_in2"), ("wall", "wall_m")):
+        brick[name] = as_si(value.get(stored))
+    return brick
+
+
+def _reference(book):
+    """The weight of this filter when clean: its own last weight after cleaning, else the model's."""
+    own = _weight(book.earlier_weight(), book)
+    if own is not None:
+        return {"mass_g": own["mass_g"], "origin": "own"}
+    mass_kg = as_si(book.used(book.model, "clean_mass"))
+    return None if mass_kg is None else {"mass_g": mass_kg * 1000.0, "origin": "model"}
+
+
+def _use(book):
+    """What was driven and burnt since the last cleaning, None where nobody said."""
+    oil, hours, way = [as_si(book.used(book.job, name)) for name in ("oil_added", "hours_since", "distance_since")]
+    if oil is None and hours is None and way is None:
+        return None
+    return {"oil_l": None if oil is None else oil * 1000.0, "hours": None if hours is None else hours / 3600.0,
+            "distance_km": None if way is None else way / 1000.0, "category": book.used(book.job, "oil_category"),
+            "ash_percent": None}
+
+
+def _weight(value, book):
     if value is None:
         return None
     if "skipped" in value:
@@ -53,7 +139,11 @@ def _weight(value):
     fitted_kg = as_si(value.get("fitted_mass")) if value.get("fitted") else None
     if fitted_kg is not None:
         mass_kg = mass_kg - fitted_kg
-    return {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
+    found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
+    if value.get("check"):
+        check = scale_check(book, book.named(value, "check"))
+        found["scale"] = "unknown" if check is None else "good" if check["ok"] else "out"
+    return found
 
 
 def _light(value):
@@ -65,7 +155,7 @@ def _light(value):
 
 def _round(book, view):
     treatment = book.used(view, "treatment") or {}
-    weight = _weight(book.used(view, "weight"))
+    weight = _weight(book.used(view, "weight"), book)
     is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
     seconds = as_si(treatment.get("minutes"))
     return {
@@ -80,4 +170,13 @@ def _spec(value):
     if value is None:
         return None
     return {"low_pa": as_si(value["low"]), "high_pa": as_si(value["high"]), "u_pa": as_si(value["uncertainty"]),
-            "origin": value["origin"], "revision": value["revision"]}
+            "origin": value["origin"], "revision": value["revision"], "flow_m3_s": as_si(value.get("flow")),
+            "air": _air(value.get("air_temperature"), value.get("air_pressure"), value.get("air_humidity"), None)}
+
+
+def _own(value):
+    """The shop's own numbers as a window."""
+    if value is None:
+        return None
+    return {"low_pa": as_si(value["low"]), "high_pa": as_si(value["high"]), "u_pa": as_si(value["uncertainty"]),
+            "origin": "own_numbers", "revision": value["revision"], "flow_m3_s": None, "air": None}

@@ -8,7 +8,10 @@ from .declaration import SKIP_REASONS
 
 
 def lines(step, values, catalogue=None):
-    """[{"field", "label", "text"}] of what one answer of a step holds, in the order of its fields."""
+    """[{"field", "label", "text"}] of what one answer of a step holds, in the order of its fields.
+
+    A line of photos carries them as "photos" too, for whoever can draw them.
+    """
     words = catalogue or {}
     if values is None:
         return []
@@ -20,8 +23,11 @@ def lines(step, values, catalogue=None):
     found = []
     for field in step.fields:
         if values.get(field.name) not in (None, "", []):
-            found.append({"field": field.name, "label": label_of(step, field, words),
-                          "text": value_text(step, field, values[field.name], words)})
+            line = {"field": field.name, "label": label_of(step, field, words),
+                    "text": value_text(step, field, values[field.name], words)}
+            if field.kind == "photos":
+                line["photos"] = values[field.name]
+            found.append(line)
     return found
 
 
@@ -46,6 +52,9 @@ def value_text(step, field, value, catalogue=None):
         return ", ".join([_choice_label(step, field, code, words) for code in value])
     if field.kind == "cells":
         return _cells_text(step, field, value, words)
+    if field.kind == "photos":
+        return str(len(value)) + " " + (words.get("show.photo", "photo") if len(value) == 1
+                                        else words.get("show.photos", "photos"))
     return str(value)
 
 

@@ -17,7 +17,7 @@ from .pages import blueprint
 from .settling import BY, why_held
 from .wording import lines_of, say, shop, words
 
-KINDS = ("model", "person", "owner", "shop")
+KINDS = ("model", "instrument", "person", "owner", "shop")
 ONLY = {"shop": "shop:rules"}  # kinds of which there is one record
 PIN_ROUNDS = 200_000
 MOST_LISTED = 500

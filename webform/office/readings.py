@@ -7,11 +7,12 @@ from typing import Any
 
 from sync import lookup
 
+from .. import photos
 from ..checklist import show
 from ..checklist.declaration import STAGES
 from ..checklist.lookup import policy_of, step_of, steps
 from ..shop import value
-from .wording import answer_of, field_name, lines_of, name_of, phone_of, say, shop, when, words
+from .wording import answer_of, field_name, lines_of, name_of, phone_of, say, shop, tiles, when, words
 
 PARTS = ("reasons", "findings", "missing", "settle")
 
@@ -33,6 +34,9 @@ def about(views: dict[str, Any], job: str) -> dict[str, str]:
 
 def waits(state: dict[str, Any], job_view: dict[str, Any]) -> dict[str, Any]:
     """What a job waits for next: {"text", "more": how many things more, "is_done"}."""
+    if state["void"] is not None:
+        return {"text": say("wait_void" if state["void"]["stands"] else "wait_void_again"), "more": 0,
+                "is_done": state["void"]["stands"]}
     signoff, now = state["signoff"], state["after"] or state["before"]
     open_things = now["texts"]["missing"] + now["texts"]["settle"]
     if any(policy_of(entry["record"].partition(":")[0], entry["field"]) != "later" for entry in state["two_answers"]):
@@ -92,6 +96,16 @@ def table(views: dict[str, Any], job: str) -> dict[str, Any]:
     return {"columns": [sources[place][1] for place in used],
             "rows": [{"title": row["title"], "cells": [row["cells"][place] for place in used]}
                      for row in rows if any(row["cells"])]}
+
+
+def absent_photos(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
+    """The photos that the report of a job waits for: {"sha256", "name", "taken", "phone"}."""
+    rounds = [view for view in views.values() if view["kind"] == "round" and value(view, "job") == job]
+    named = {photo["sha256"]: photo for photo in photos.named([views[job], *rounds])}
+    return [{"sha256": tile["sha256"], "taken": when(named[tile["sha256"]]["taken_at"]),
+             "name": field_name(named[tile["sha256"]]["kind"], named[tile["sha256"]]["step"], named[tile["sha256"]]["field"]),
+             "phone": phone_of(named[tile["sha256"]]["change"])}
+            for tile in tiles(list(named.values())) if tile["state"] == "waits"]
 
 
 def arithmetic(state: dict[str, Any]) -> list[dict[str, Any]]:

@@ -5,8 +5,10 @@ from typing import Any
 
 from flask import abort, redirect, render_template, request, url_for
 
-from sync import exchange, lookup
+from sync import lookup
 from sync.change import Refused
+from sync.exchange import SHUT
+from sync.held import NOT_RETRIED, retry_held
 
 from ..checklist import check
 from ..checklist.lookup import field_of, policy_of, step_of
@@ -37,6 +39,8 @@ def settle() -> Any:
     if not set(ids) <= {answer["id"] for answer in held["answers"]}:
         abort(409)
     basis = None
+    if pick == "same":
+        return _same_filter(record, view, ids)
     if pick == "another":
         chosen, problem = _typed(view["kind"], field)
         if problem:
@@ -55,18 +59,33 @@ def settle() -> Any:
     return redirect(url_for(".questions"))
 
 
+def _same_filter(record: str, view: dict[str, Any], ids: list[str]) -> Any:
+    """The tag leads to one filter that was checked in twice: they are linked, and the tag leads to the first of them."""
+    targets = sorted({answer["value"] for answer in view["fields"]["filter"]["answers"] if answer["id"] in ids})
+    if view["kind"] != "tag" or len(targets) < 2:
+        abort(400)
+    for other in targets[1:]:
+        shop().join(targets[0], other, BY, say("link_by_tag", code=record.partition(":")[2]))
+    shop().write(record, {"filter": targets[0]}, BY, {"filter": ids})
+    return redirect(url_for(".questions"))
+
+
 @blueprint.get("/office/held")
 def held() -> str:
     """Changes that were kept aside, with the reason, raw."""
     found = lookup.held(shop().store)
     return render_template("held.html", held=[{**entry, "why": why_held(entry["reason"]), **_told(entry)} for entry in found],
-                           is_hopeful=any(entry["reason"] not in exchange.NOT_RETRIED for entry in found))
+                           shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
+                           is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
 
 
 @blueprint.post("/office/held")
 def retry() -> Any:
-    """Tries all held changes again that can get better by waiting."""
-    exchange.retry_held(shop().store, check.refusal)
+    """Tries all held changes again that can get better by waiting, or lets in those that a shut-out device sent."""
+    reason = request.form.get("reason", "")
+    if reason and reason not in SHUT:
+        abort(400)
+    retry_held(shop().store, check.refusal, [reason] if reason else None)
     return redirect(url_for(".held"))
 
 
@@ -138,7 +157,7 @@ def _different(answers: list[dict[str, Any]]) -> list[str]:
     texts: dict[str, list[str]] = {}
     for answer in answers:
         for line in answer["lines"]:
-            texts.setdefault(line["field"], []).append(line["text"])
+            texts.setdefault(line["field"], []).append(str(line.get("photos", line["text"])))
     return [field for field, listed in texts.items() if len(listed) < len(answers) or len(set(listed)) > 1]
 
 

@@ -7,6 +7,7 @@ from flask import current_app, g
 
 from sync import lookup
 
+from .. import photos
 from ..checklist import show
 from ..shop import Shop, value
 from ..trade.words import sentence
@@ -93,8 +94,23 @@ def lines_of(step: Any, field: str, held: Any) -> list[dict[str, str]]:
         return [{"field": field, "label": field, "text": str(held)}]
     values = held if step.slot else {field: held}
     found = show.lines(step, values, words())
+    for line in found:
+        if "photos" in line:
+            line["photos"] = tiles(line["photos"])
     kinds = {entry.name: entry.kind for entry in step.fields}
     return [{**line, "text": name_of(line["text"])} if kinds.get(line["field"]) == "ref" else line for line in found]
+
+
+def tiles(named: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """How each of some photos is shown: {"sha256", "state", "text", "alt"}; text says why there is no picture."""
+    stands = photos.standing(shop(), [photo["sha256"] for photo in named])
+    found = []
+    for photo in named:
+        held = stands[photo["sha256"]]
+        text = {"here": "", "waits": say("photo_waits"), "lost": say("photo_lost", reason=held["reason"])}[held["state"]]
+        found.append({"sha256": photo["sha256"], "state": held["state"], "text": text,
+                      "alt": say("photo_taken", when=when(photo["taken_at"]))})
+    return found
 
 
 def answer_of(step: Any, field: str, answer: dict[str, Any]) -> dict[str, Any]:

@@ -1,8 +1,9 @@
 """What the owner's report says, as one plain dict that the page and the PDF both draw.
 
 Everything is read from the records and the job state; fields come from the declaration, so a field that is declared
-appears here by itself. Invariants: without a sign-off it reads "draft"; while two answers stand, or a sign-off does not
-stand, it reads "not final"; texts are plain text, and what draws them escapes them.
+appears here by itself. Invariants: without a sign-off it reads "draft"; while two answers stand, a sign-off does not
+stand, or a photo that it names has neither arrived nor been given up, it reads "not final"; texts are plain text, and
+what draws them escapes them.
 """
 
 import copy
@@ -12,6 +13,7 @@ from ..checklist.calls import with_texts
 from ..checklist.declaration import CAUTIONS, READINGS, STAGES
 from ..checklist.lookup import policy_of, step_named, step_of, steps
 from ..trade.words import sentence
+from .photo_rows import photo_alarms, photo_rows
 from .records import Records
 from .steps_ahead import steps_ahead
 
@@ -20,24 +22,27 @@ SHOWN_CAUTIONS = ("law", "heat", "ash_dust")
 TOLD_APART = ("removed", "removed_after_oven", "flow_limit_released", "no_flow_limit")
 
 
-def content(records: Records, state: dict, words: dict[str, str], printed_at: str) -> dict:
+def content(records: Records, state: dict, words: dict[str, str], printed_at: str,
+            photos: dict[str, dict[str, str]] | None = None) -> dict:
     """The report of one job. Its keys, in the order in which they are read:
 
-    shop, title, work_order, status, verdict, why, stages, removed, next, facts, table, rounds, limits, decision,
-    owner_answer, cautions, notes (origins of the limits), small.
+    shop, title, work_order, status, may_issue, verdict, why, stages, removed, next, facts, table, rounds, limits, photos,
+    decision, owner_answer, cautions, notes (origins of the limits), small. photos: how each named photo stands.
     """
+    pictures = photo_rows(records, photos or {}, words, when)
     state = with_texts(_with_names(state, records, words), words)
     notes: list[str] = []
     is_released = state["verdict"] == "ok_to_reinstall" and _limit_note(state, words) != ""
     verdict = {"code": state["verdict"], "word": state["text"],
                "meaning": words["report.meaning." + ("released" if is_released else state["verdict"])]}
     two = [_two_answers_name(entry, words) for entry in state["two_answers"] if _counts(entry)]
+    status = _status(state, two, any(row["state"] == "waits" for row in pictures), words)
     return {
-        "shop": records.shop(), "title": words["report.title"], "verdict": verdict,
+        "shop": records.shop(), "title": words["report.title"], "verdict": verdict, "photos": pictures,
         "work_order": records.text(records.job, "check_in", "work_order", words),
-        "status": _status(state, two, words),
+        "status": status, "may_issue": status["code"] == "final",
         "why": ([sentence(words, "report.two_answers", {"fields": ", ".join(two)})] if two else [])
-        + [entry["text"] for entry in state["why"]],
+        + [entry["text"] for entry in state["why"]] + photo_alarms(pictures, words),
         "stages": _stages(records, state, notes, words),
         "removed": _removed(state, words),
         "next": steps_ahead(records, state, words), "next_note": words["report.general"],
@@ -82,9 +87,11 @@ def _with_names(state: dict, records: Records, words: dict[str, str]) -> dict:
     return state
 
 
-def _status(state: dict, two: list[str], words: dict[str, str]) -> dict[str, str]:
+def _status(state: dict, two: list[str], is_waiting: bool, words: dict[str, str]) -> dict[str, str]:
     if state["signoff"] is None and not two:
         return {"code": "draft", "word": words["report.draft"], "text": words["report.draft_text"]}
+    if state["may_issue"] and not two and is_waiting:
+        return {"code": "not_final", "word": words["report.not_final"], "text": words["report.waits"]}
     if state["may_issue"] and not two:
         return {"code": "final", "word": words["report.final"], "text": ""}
     return {"code": "not_final", "word": words["report.not_final"], "text": ""}

@@ -1,9 +1,11 @@
 """The owner's report on A4: one page in the ordinary case, ink on white, every typed text escaped.
 
-Draws nothing but what content() gives it. No picture, no link, nothing that a reader program would fetch.
+Draws nothing but what content() gives it, and the photos that it names, which are drawn anew by the server
+(sync/pictures.py) and embedded. No link, nothing that a reader program would fetch.
 """
 
 import io
+from collections.abc import Callable
 
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.pagesizes import A4
@@ -14,6 +16,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, P
 
 from .. import lettering
 from ..lettering import BOLD, REGULAR, markup
+from .paper_photos import photo_grid
 
 MARGIN = 15 * mm
 WIDTH = A4[0] - 2 * MARGIN
@@ -26,8 +29,8 @@ CELL = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0
         ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8)]
 
 
-def report_pdf(content: dict, words: dict[str, str]) -> bytes:
-    """The PDF of one report; the same content gives the same bytes."""
+def report_pdf(content: dict, words: dict[str, str], picture: Callable[[str], bytes | None] = lambda sha256: None) -> bytes:
+    """The PDF of one report; the same content gives the same bytes. picture: the JPEG of a photo by its hash."""
     lettering.register()
     held = io.BytesIO()
     document = BaseDocTemplate(held, pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=12 * mm,
@@ -36,16 +39,18 @@ def report_pdf(content: dict, words: dict[str, str]) -> bytes:
     frame = Frame(MARGIN, 15 * mm, WIDTH, A4[1] - 27 * mm, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate("page", [frame], onPage=lambda canvas, _document: _foot(
         canvas, content, words))])
-    document.build(_story(content, words))
+    document.build(_story(content, words, picture))
     return held.getvalue()
 
 
-def _story(content: dict, words: dict[str, str]) -> list[Flowable]:
+def _story(content: dict, words: dict[str, str], picture: Callable[[str], bytes | None]) -> list[Flowable]:
     story = _head(content) + _verdict(content)
     story += _two_columns(_why(content, words), _next(content, words))
     story += _heading(words["report.facts"]) + _facts(content)
     story += _heading(words["report.readings"]) + _readings(content, words)
     story += _two_columns(_decision(content, words), _owner_says(content, words))
+    if content["photos"]:
+        story += photo_grid(_heading(words["report.photos"]), content["photos"], picture, WIDTH, _said)
     return story + _small(content, words)
 
 

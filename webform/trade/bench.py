@@ -11,6 +11,7 @@ from .figures import quantise, reading
 from .notes import Notes
 from .plate import BENCH_MODES, plate_check
 from .rules import Table
+from .words import sentence
 
 DECIMALS = 1
 MISSING_CODES = {"out": "bench_out", "air": "air_doubtful", "plate": "plate_unreadable", "not_checked": "bench_not_checked"}
@@ -42,6 +43,25 @@ def is_good(blown: dict[str, object], drop_pa: float, table: Table, notes: Notes
     notes.missing.append(table.reason(MISSING_CODES[state], "plate_drift", values))
     notes.to_settle(table.reason(SETTLE_CODES[state], "plate_drift", {}))
     return False
+
+
+def told(check: dict[str, object], rules: object, catalogue: dict[str, str]) -> dict[str, object]:
+    """{"ok", "texts", "drift_fraction" or None}: what a check says of the bench, in sentences."""
+    table, notes = Table(rules), Notes()
+    values: dict[str, object] = {}
+    state = _by_plate(check, table, notes, values)
+    if state == "air":
+        notes.findings.append(table.reason("check_air_doubtful", "plate_drift", values))
+    if state not in ("good", "out"):
+        notes.findings.append(table.reason(SETTLE_CODES[state], "plate_drift", {}))
+    texts = [sentence(catalogue, "reason." + str(reason["code"]), _values(reason)) for reason in notes.findings]
+    drifts = [_values(reason).get("drift_fraction") for reason in notes.findings]
+    return {"ok": state == "good", "texts": texts, "drift_fraction": drifts[0] if drifts else None}
+
+
+def _values(reason: dict[str, object]) -> dict[str, object]:
+    values = reason["values"]
+    return values if isinstance(values, dict) else {}
 
 
 def carried(raw_pa: float, blown: dict[str, object], spec: object, brick: object, table: Table, notes: Notes) -> Carried:

@@ -45,7 +45,8 @@ def _weighings(case: dict[str, object]) -> list[dict[str, object]]:
     listed = [entry for entry in rounds if isinstance(entry, dict)] if isinstance(rounds, list) else []
     steps = [{"after": str(entry.get("method")), "mass_g": entry.get("mass_g"), "is_final": True} for entry in listed]
     last = _final(readings.get("weight") if isinstance(readings, dict) else None, "")
-    if last["is_final"] and steps:
+    if last["is_final"]:
+        steps = steps or [last]
         steps[len(steps) - 1]["mass_g"] = last["mass_g"]
     return [found] + steps
 
@@ -57,7 +58,9 @@ def _final(weighing: object, after: str) -> dict[str, object]:
 
 
 def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Table, notes: Notes) -> None:
-    """What each weighed round took off, and what that was, told by what went before it."""
+    """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells."""
+    if len(weighings) < 3:
+        return
     is_burnt, last_g = False, reading(weighings[0]["mass_g"]) if weighings[0]["is_final"] else None
     for place, entry in enumerate(weighings[1:]):
         mass_g = reading(entry["mass_g"])

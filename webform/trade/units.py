@@ -20,18 +20,19 @@ UNITS = {
     "inH2O": ("pressure", 249.08891), "mmH2O": ("pressure", 9.80665),
     "g": ("mass", 0.001), "kg": ("mass", 1.0), "lb": ("mass", 0.45359237),
     "mm": ("length", 0.001), "in": ("length", 0.0254), "m": ("length", 1.0), "km": ("length", 1000.0),
-    "mi": ("length", 1609.344),
+    "mi": ("length", 1609.344), "mil": ("length", 0.0000254),
     "K": ("temperature", 1.0), "°C": ("temperature", 1.0), "°F": ("temperature", 1.0),
     "s": ("time", 1.0), "min": ("time", 60.0), "h": ("time", 3600.0),
     "m³/s": ("flow", 1.0), "m3/s": ("flow", 1.0), "m³/h": ("flow", 1.0 / 3600.0), "m3/h": ("flow", 1.0 / 3600.0),
     "cfm": ("flow", 0.028316846592 / 60.0),
+    "%": ("share", 0.01), "L": ("volume", 0.001),
 }
 
 
 def to_si(text: object, unit: object) -> dict[str, object]:
     """{"ok": True, "value": in the SI unit} of a typed number, or {"ok": False, "code", "values"}.
 
-    SI units: Pa, kg, m, K, s, m³/s, and 1 for a count.
+    SI units: Pa, kg, m, K, s, m³/s, m³, and 1 for a count or a share.
     """
     if type(unit) is not str or unit not in UNITS:
         return _refused("number.unknown_unit", unit)
@@ -71,6 +72,9 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
     """Error code ("" when there is none) and the number."""
     if type(text) is not str:
         return "number.not_a_number", 0.0
+    head, mark, tail = text.partition(".")
+    if head and not (head + tail).strip(DIGITS) and len(text) <= MOST_DIGITS and (tail if mark and not is_coarse else not mark):
+        return "", _scaled(head + tail, len(tail))  # what nearly everybody types; what follows reads the rest
     typed = _stripped(text)
     if not typed:
         return "number.empty", 0.0
@@ -93,10 +97,15 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
     after = len(digits) - place
     if (mark == "," or is_coarse) and after == 3 and 1 <= place <= 3 and digits[0] != "0":
         return "number.ambiguous", 0.0
+    return "", sign * _scaled(digits, after)
+
+
+def _scaled(digits: str, decimals: int) -> float:
+    """The nearest float of some digits, the last of them decimals."""
     scale = 1
-    for _ in range(after):
+    for _ in range(decimals):
         scale = scale * 10
-    return "", sign * (float(int(digits)) / float(scale))
+    return float(int(digits)) / float(scale)
 
 
 def _scanned(typed: str) -> tuple[str, list[tuple[str, int]], str]:

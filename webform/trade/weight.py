@@ -18,6 +18,9 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
     if mass_g is None:
         notes.missing.append(table.reason("weight_unreadable", "all_tests", {"test": "weight"}))
         return
+    if weighing.get("scale") in ("out", "unknown"):
+        code = "scale_out" if weighing.get("scale") == "out" else "scale_unknown"
+        notes.missing.append(table.reason(code, "all_tests", {"mass_g": _g(mass_g)}))
     is_final = _is_final(weighing)
     if case["stage"] != "after":
         if not is_final:

@@ -3,6 +3,7 @@ import { calc } from "./calc.js";
 import { h, say } from "./dom.js";
 import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
+import { checkScreen, checksScreen } from "./screens/check.js";
 import { checkinScreen } from "./screens/checkin.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen, waitingScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
@@ -16,6 +17,7 @@ const PERSIST_IDLE_MS = 600;
 /** @type {[RegExp, (...parts: string[]) => any][]} */
 const ROUTES = [
   [/^#\/enrol$/, enrolScreen], [/^#\/people$/, peopleScreen], [/^#\/scan$/, scanScreen], [/^#\/type$/, typeScreen], [/^#\/waiting$/, waitingScreen],
+  [/^#\/checks$/, checksScreen], [/^#\/check\/(bench_check|scale_check)\/(instrument:[\w.-]+)$/, checkScreen],
   [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
   [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
   [/^#\/job\/(job:[\w.-]+)\/round\/(round:[\w.-]+)\/(treatment|weight)$/, stepScreen],
@@ -53,12 +55,15 @@ async function status() {
   if (!device) parts.push(t("page.status_not_enrolled"));
   if (now.isShut) parts.push(t("page.status_shut"));
   if (now.count) parts.push(t("page.status_waiting", { count: now.count, since: new Date(now.since ?? "").toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) }), t("page.status_lose"));
+  if (now.photos) parts.push(t(now.photos === 1 ? "page.status_photo" : "page.status_photos", now));
+  if (now.photos && !now.count) parts.push(t("page.status_lose"));
   if (now.drafts) parts.push(t("page.status_drafts", now));
   if (now.held) parts.push(t("page.status_held", now));
   strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
   strip.classList.toggle("alarm", now.held > 0 || now.isShut);
   strip.dataset.waiting = String(now.count);
   strip.dataset.drafts = String(now.drafts);
+  strip.dataset.photos = String(now.photos);
   strip.dataset.held = String(now.held);
 }
 

@@ -1,6 +1,7 @@
 /** Binds a step's HTML to values: reads it, fills it, shows what is not asked yet, and puts problems at their fields. */
 import { DECLARATION } from "ashbook:baked";
 import { h } from "./dom.js";
+import { photoBox } from "./photo_field.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
 /** @typedef {import("./types").Step} Step */
@@ -13,8 +14,14 @@ export function stepNamed(name) {
   return found;
 }
 
-/** What a record is called in a list. @param {import("./types").View} view */
+/** When a record was last written to, by the clocks of those who wrote. @param {import("./types").View} view */
+export function newest(view) {
+  return Object.values(view.fields).flatMap((field) => field.answers.map((answer) => answer.at)).sort().at(-1) ?? "";
+}
+
+/** What a record is called in a list; a check by its moment. @param {import("./types").View} view */
 export function nameOf(view) {
+  if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
   return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
 }
 
@@ -28,14 +35,16 @@ export async function bindStep(name, values, onInput, depth) {
   const template = /** @type {HTMLTemplateElement} */ (document.getElementById(`step-${name}`));
   const form = /** @type {HTMLFormElement} */ (template.content.cloneNode(true)).querySelector?.("form") ?? null;
   if (!form) throw new Error(`no form for ${name}`);
-  /** @type {Map<string, any>} */
-  const cells = new Map();
+  /** @type {Map<string, {read: () => any, settled?: () => Promise<void>}>} */
+  const drawn = new Map(); // fields that draw themselves
   const full = step.fields.find((field) => field.name === "full_depth");
   const fullDepth = () => /** @type {{n: string, u: string} | undefined} */ ((full && valueIn(boxOf(form, full.name), full)) ?? depth);
   for (const field of step.fields) {
     const box = boxOf(form, field.name);
     if (field.kind === "cells") {
-      cells.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth));
+      drawn.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth));
+    } else if (field.kind === "photos") {
+      drawn.set(field.name, photoBox(/** @type {HTMLElement} */ (box.querySelector(".photos")), field, values[field.name] ?? [], onInput));
     } else await fill(box, field, values[field.name], values[`new ${field.name}`]);
   }
   const read = () => {
@@ -43,9 +52,10 @@ export async function bindStep(name, values, onInput, depth) {
     const found = {};
     for (const field of step.fields) {
       const box = boxOf(form, field.name);
-      const value = field.kind === "cells" ? cells.get(field.name).read() : valueIn(box, field);
+      if (!box) continue; // a screen has taken this question out and answers it itself
+      const value = drawn.has(field.name) ? drawn.get(field.name)?.read() : valueIn(box, field);
       const isAsked = !field.shown_when || field.shown_when.codes.some((code) =>
-        [found[field.shown_when?.field ?? ""]].flat().includes(code));
+        [found[field.shown_when?.field ?? ""] ?? null].flat().includes(code));
       box.hidden = !isAsked;
       if (isAsked && value !== undefined) found[field.name] = value;
     }
@@ -56,7 +66,7 @@ export async function bindStep(name, values, onInput, depth) {
     /** @type {Record<string, string>} */
     const found = {};
     for (const field of step.fields.filter((entry) => entry.kind === "ref")) {
-      const typed = /** @type {HTMLInputElement | null} */ (boxOf(form, field.name).querySelector(".new"))?.value.trim();
+      const typed = /** @type {HTMLInputElement | null} */ (boxOf(form, field.name)?.querySelector(".new"))?.value.trim();
       if (typed) found[field.name] = typed;
     }
     return found;
@@ -72,7 +82,8 @@ export async function bindStep(name, values, onInput, depth) {
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", () => { read(); onInput(); });
   read();
-  return { form, read, fresh, problems, box: (field) => boxOf(form, field) };
+  const settled = async () => { for (const field of drawn.values()) await field.settled?.(); };
+  return { form, read, fresh, problems, settled, box: (field) => boxOf(form, field) };
 }
 
 /** @param {HTMLElement} form @param {string} name @returns {HTMLElement} */
@@ -86,7 +97,7 @@ async function fill(box, field, value, typed) {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
     const known = await viewsOfKind(/** @type {string} */ (field.to));
     select.replaceChildren(h("option", { value: "" }, "—"),
-      ...known.sort((a, b) => nameOf(a).localeCompare(nameOf(b))).map((view) => h("option", { value: view.record }, nameOf(view))));
+      ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";
     const fresh = /** @type {HTMLInputElement} */ (box.querySelector(".new"));
     if (!["model", "owner"].includes(field.to ?? "")) fresh.remove();
@@ -100,6 +111,12 @@ async function fill(box, field, value, typed) {
     if (unit) unit.checked = true;
   } else if (field.kind === "text") /** @type {HTMLInputElement} */ (box.querySelector("input, textarea")).value = value;
   else for (const input of /** @type {NodeListOf<HTMLInputElement>} */ (box.querySelectorAll("input"))) input.checked = [value].flat().includes(input.value);
+}
+
+/** Checks with the newest first, the rest by name. @param {import("./types").View[]} known @param {Field} field */
+function inOrder(known, field) {
+  if (field.to?.endsWith("_check")) return known.sort((a, b) => newest(b).localeCompare(newest(a)));
+  return known.sort((a, b) => nameOf(a).localeCompare(nameOf(b)));
 }
 
 /** @param {HTMLElement} box @param {Field} field */

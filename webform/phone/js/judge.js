@@ -13,8 +13,49 @@ export async function recordsOf(job) {
   const filter = await viewOf(view.fields.filter?.used ?? "");
   const model = filter ? await viewOf(filter.fields.model?.used ?? "") : undefined;
   const others = filter ? await children(filter.record, "job", "filter") : [];
-  const found = [view, filter, model, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
-  return /** @type {View[]} */ (found.filter(Boolean));
+  const { links, same } = await sameFilter(filter?.record);
+  const tags = (await Promise.all(same.map((one) => children(one, "tag", "filter")))).flat();
+  for (const one of same.slice(1)) others.push(...await children(one, "job", "filter"));
+  const found = [view, filter, model, ...links, ...tags, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
+  found.push(await viewOf("shop:rules"));
+  return withNamed(/** @type {View[]} */ (found.filter(Boolean)));
+}
+
+/** These views and the checks that their readings name, with the instruments that were checked. @param {View[]} views */
+export async function withNamed(views) {
+  for (const field of ["check", "instrument"]) {
+    for (const name of namedIn(views, field)) {
+      const view = await viewOf(name);
+      if (view) views.push(view);
+    }
+  }
+  return views;
+}
+
+/** The records that whole answers name in a field and that are not here yet. @param {View[]} views @param {string} field */
+function namedIn(views, field) {
+  const answers = views.flatMap((view) => Object.values(view.fields)).flatMap((held) => held.answers);
+  const names = new Set(answers.map((answer) => answer.value?.[field]).filter((name) => typeof name === "string" && name));
+  for (const view of views) names.delete(view.record);
+  return names;
+}
+
+/** The links that touch a filter, and the filters that these lead to, itself first; which of them hold is the calculation's business.
+ * @param {string | undefined} filter */
+async function sameFilter(filter) {
+  const same = filter ? [filter] : [];
+  /** @type {Map<string, View>} */
+  const links = new Map();
+  for (const one of same) {
+    for (const field of ["one", "other"]) for (const link of await children(one, "link", field)) {
+      links.set(link.record, link);
+      for (const end of ["one", "other"]) {
+        const there = link.fields[end]?.used;
+        if (there && !same.includes(there)) same.push(there);
+      }
+    }
+  }
+  return { links: [...links.values()], same };
 }
 
 /** @param {string} job @param {View[]} [views] */

@@ -2,6 +2,7 @@
  * The outbox: what a person entered and the server has not confirmed. write() resolves when it is on disk, in one
  * transaction with the end of its draft; only a receipt takes a change out again (transport.js).
  */
+import { namedPhotos, queuePhotos } from "./photos.js";
 import { announce, asked, setMeta, transact } from "./store.js";
 import { draw, emptyView, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
@@ -55,7 +56,8 @@ export async function write(entries, options = {}) {
     queued.push({ id: change.id, hash: await contentHash(text), text, change });
   }
   const highest = lamport;
-  await transact(["outbox", "drafts", "views", "meta"], "readwrite", async ({ outbox, drafts, views, meta }) => {
+  await transact(["outbox", "drafts", "views", "meta", "photos"], "readwrite", async ({ outbox, drafts, views, meta, photos }) => {
+    await queuePhotos(photos, namedPhotos(queued.map((entry) => entry.change.set)));
     for (const entry of queued) {
       outbox.add(entry);
       const view = (await asked(views.get(entry.change.record))) ?? emptyView(entry.change.record, entry.change.kind);
@@ -84,11 +86,12 @@ export async function contentHash(text) {
  * @returns {Promise<import("./types").Waiting>} */
 export async function waiting() {
   const persistent = (await navigator.storage?.persisted?.()) ?? false;
-  return transact(["outbox", "drafts", "held", "meta"], "readonly", async ({ outbox, drafts, held, meta }) => {
+  return transact(["outbox", "drafts", "held", "meta", "photos"], "readonly", async ({ outbox, drafts, held, meta, photos }) => {
     const count = await asked(outbox.count());
     const oldest = count ? await asked(outbox.openCursor()) : null;
     return {
       count, drafts: await asked(drafts.count()), since: oldest?.value.change.at ?? null, held: await asked(held.count()),
+      photos: await asked(photos.index("state").count("waiting")),
       confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
       isShut: (await asked(meta.get("door_shut"))) === true && Boolean(await asked(meta.get("device"))),
     };

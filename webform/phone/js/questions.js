@@ -111,6 +111,7 @@ function textOf({ field, bound, box }) {
   if (typed) return typed;
   if (value === undefined) return "";
   if (field.kind === "number") return `${value.n} ${value.u}`;
+  if (field.kind === "photos") return value.length === 1 ? t("page.photos_one") : t("page.photos_count", { count: value.length });
   if (field.kind === "cells") return t("page.cells_count", { count: value.length });
   if (field.kind === "ref") return box.querySelector("select")?.selectedOptions[0]?.textContent ?? "";
   if (field.kind === "text") return value;

@@ -3,13 +3,13 @@
  * every failure rejects, none is silent. A connection that the browser has ended is opened again once.
  *
  * drafts: half-filled steps. outbox: changes without a receipt. confirmed: changes with one, kept 30 days.
- * held: changes that the server keeps aside. snapshots: what was pulled. views: what screens read. meta: the rest.
+ * photos, photo_bytes: pictures, see photos.js. held: changes that the server keeps aside. snapshots: what was pulled. views: what screens read. meta: the rest.
  */
 /** @typedef {import("./types").View} View */
 /** @typedef {import("./types").Draft} Draft */
 
 const NAME = "ashbook";
-const VERSION = 1;
+const VERSION = 2;
 /** @type {Promise<IDBDatabase> | null} */
 let opening = null;
 const channel = new BroadcastChannel("ashbook");
@@ -21,8 +21,13 @@ channel.onmessage = () => listeners.forEach((listener) => listener());
 function database() {
   opening ??= new Promise((resolve, reject) => {
     const request = indexedDB.open(NAME, VERSION);
-    request.onupgradeneeded = () => {
+    request.onupgradeneeded = ({ oldVersion }) => { // each step adds to what is there; nothing is ever made anew
       const db = request.result;
+      if (oldVersion < 2) {
+        db.createObjectStore("photos", { keyPath: "sha256" }).createIndex("state", "state");
+        db.createObjectStore("photo_bytes");
+      }
+      if (oldVersion >= 1) return;
       db.createObjectStore("drafts", { keyPath: "key" });
       db.createObjectStore("outbox", { keyPath: "n", autoIncrement: true });
       db.createObjectStore("confirmed", { keyPath: "id" });

@@ -2,15 +2,19 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
-import { announce, asked, setMeta, transact } from "./store.js";
-import { drawn, overlays, remerge } from "./views.js";
+import { sendPhotos } from "./photo_upload.js";
+import { offerPhotosAgain, sweepPhotos } from "./photos.js";
+import { announce, asked, meta, setMeta, transact } from "./store.js";
+import { drawn, overlays, redraw, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
 const BATCH = 500;
+const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
 const KEPT_DAYS = 30;
+const FETCHED = 500;
 const EVERY_MS = 30000;
 /** @type {Promise<SyncResult> | null} */
 let running = null;
@@ -19,6 +23,8 @@ class Stopped extends Error {
   /** @param {SyncResult["state"]} state */
   constructor(state) { super(state); this.state = state; }
 }
+
+class TooLarge extends Stopped {}
 
 /** @param {string} path @param {any} request @returns {Promise<any>} */
 async function post(path, request) {
@@ -36,37 +42,48 @@ async function post(path, request) {
       credentials: "same-origin", signal: AbortSignal.timeout(TIME_OUT_MS) });
   } catch { throw new Stopped("offline"); }
   if (response.status === 401) throw new Stopped("not_enrolled");
+  if (response.status === 413) throw new TooLarge("trouble");
   let answer;
   try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
   return answer;
 }
 
-/** Sends what waits and fetches what changed; one at a time, a second call joins the first. @returns {Promise<SyncResult>} */
-export function syncNow() {
-  running ??= locked().finally(() => { running = null; announce(); });
+/** Sends what waits and fetches what changed; one at a time, a second call joins the first.
+ * @param {boolean} [isAsked]  by a person @returns {Promise<SyncResult>} */
+export function syncNow(isAsked = false) {
+  running ??= locked(isAsked).finally(() => { running = null; announce(); });
   return running;
 }
 
 /** @returns {Promise<SyncResult>} */
-async function locked() {
-  if (!navigator.locks) return exchange();
+async function locked(/** @type {boolean} */ isAsked) {
+  if (!navigator.locks) return exchange(isAsked);
   return navigator.locks.request("ashbook-sync", { ifAvailable: true }, (lock) =>
-    lock ? exchange() : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0 }));
+    lock ? exchange(isAsked) : /** @type {SyncResult} */ ({ state: "busy", sent: 0, confirmed: 0, held: 0, pulled: 0, photos: 0 }));
 }
 
 /** @returns {Promise<SyncResult>} */
-async function exchange() {
+async function exchange(/** @type {boolean} */ isAsked) {
   /** @type {SyncResult} */
-  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0 };
+  const result = { state: "done", sent: 0, confirmed: 0, held: 0, pulled: 0, photos: 0 };
   try {
     const device = await transact(["meta"], "readonly", ({ meta }) => asked(meta.get("device")));
     if (!device) throw new Stopped("not_enrolled");
     await push(result);
     const isReset = await pull(result);
     if (isReset) { await push(result); await pull(result); }
+    for (;;) {
+      const wanted = (await meta("wanted")) ?? [];
+      if (!wanted.length) break;
+      await take({ records: wanted.slice(0, FETCHED) });
+      await setMeta("wanted", wanted.slice(FETCHED));
+    }
     await setMeta("confirmed_at", new Date().toISOString());
     await setMeta("door_shut", false);
+    const photos = await sendPhotos(isAsked, () => push(result));
+    result.photos = photos.confirmed;
+    if (photos.state !== "done") throw new Stopped(photos.state);
   } catch (problem) {
     if (!(problem instanceof Stopped)) throw problem;
     result.state = problem.state;
@@ -77,22 +94,33 @@ async function exchange() {
 
 /** @param {SyncResult} result */
 async function push(result) {
+  let most = BATCH;
   for (;;) {
     const { batch, witness } = await transact(["outbox", "meta"], "readonly", async ({ outbox, meta }) =>
-      ({ batch: await asked(outbox.getAll(null, BATCH)), witness: await asked(meta.get("witness")) }));
+      ({ batch: fitting(await asked(outbox.getAll(null, most))), witness: await asked(meta.get("witness")) }));
     if (!batch.length) return;
+    let answer;
+    try {
+      answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
+        hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
+    } catch (problem) {
+      if (!(problem instanceof TooLarge) || batch.length === 1) throw problem;
+      most = batch.length >> 1;
+      continue;
+    }
+    if (typeof answer?.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
     result.sent += batch.length;
-    const answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
-      hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
-    if (typeof answer.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
-    const byId = new Map(answer.receipts.map((/** @type {any} */ receipt) => [receipt.id, receipt]));
+    const byId = new Map(answer.receipts.filter(Boolean).map((/** @type {any} */ receipt) => [receipt.id, receipt]));
     let moved = 0;
-    await transact(["outbox", "confirmed", "held", "meta"], "readwrite", async ({ outbox, confirmed, held, meta }) => {
-      if (answer.reset) await offerAgain({ outbox, confirmed });
+    /** @type {Set<string>} */
+    const uncovered = new Set();
+    await transact(["outbox", "confirmed", "held", "snapshots", "views", "meta", "photos"], "readwrite", async (stores) => {
+      const { outbox, confirmed, held, meta, photos } = stores;
+      if (answer.reset) await offerAgain({ outbox, confirmed, held, photos });
       for (const entry of batch) {
         const receipt = byId.get(entry.id);
         if (!receipt || receipt.hash !== entry.hash) continue;
-        if (receipt.status === "stored") {
+        if (receipt.status === "stored" && Number.isInteger(receipt.position)) {
           const { n, ...kept } = entry;
           confirmed.put({ ...kept, position: receipt.position, epoch: answer.epoch, confirmed_at: new Date().toISOString() });
           outbox.delete(n);
@@ -100,25 +128,51 @@ async function push(result) {
         } else if (receipt.status === "held") {
           const { n, ...kept } = entry;
           held.put({ ...kept, reason: receipt.reason });
+          uncovered.add(entry.change.record);
           outbox.delete(n);
           result.held += 1;
         } else continue;
         moved += 1;
       }
       if (answer.end) meta.put(answer.end, "witness");
+      if (uncovered.size) await redraw(stores, uncovered);
     });
     announce();
+    if (uncovered.size) remerge([...uncovered]).then(announce, () => undefined);
     if (!moved) throw new Stopped("trouble");
   }
 }
 
-/** Confirmed changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
-async function offerAgain({ outbox, confirmed }) {
+/**
+ * As many of these as one request may carry, one at least.
+ * @template {{text: string}} T
+ * @param {T[]} entries @returns {T[]}
+ */
+function fitting(entries) {
+  let characters = 0;
+  const end = entries.findIndex((entry) => (characters += entry.text.length) > BATCH_CHARACTERS);
+  return end < 0 ? entries : entries.slice(0, Math.max(1, end));
+}
+
+/** Confirmed and held changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
+async function offerAgain({ outbox, confirmed, held, photos }) {
+  await offerPhotosAgain(photos);
+  for (const entry of await asked(held.getAll())) {
+    const { reason, ...kept } = entry;
+    outbox.add(kept);
+    held.delete(entry.id);
+  }
   for (const entry of await asked(confirmed.getAll())) {
     const { position, epoch, confirmed_at, ...kept } = entry;
     outbox.add(kept);
     confirmed.delete(entry.id);
   }
+}
+
+/** Whether an answer is a page of records. @param {any} page */
+function isPage(page) {
+  return typeof page?.epoch === "string" && Number.isInteger(page.cursor?.position) && Array.isArray(page.records) && page.records.every(
+    (/** @type {any} */ record) => typeof record?.record === "string" && record.heads && Object.values(record.heads).every(Array.isArray));
 }
 
 /** @param {SyncResult} result @returns {Promise<boolean>} whether the server was put back */
@@ -128,8 +182,8 @@ async function pull(result) {
     const { cursor, witness } = await transact(["meta"], "readonly", async ({ meta }) =>
       ({ cursor: await asked(meta.get("cursor")), witness: await asked(meta.get("witness")) }));
     const page = await post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null });
-    if (typeof page.epoch !== "string" || !Array.isArray(page.records) || !page.cursor) throw new Stopped("foreign");
-    await transact(["snapshots", "views", "outbox", "confirmed", "meta"], "readwrite", async (stores) => {
+    if (!isPage(page)) throw new Stopped("foreign");
+    await transact(["snapshots", "views", "outbox", "confirmed", "held", "meta", "photos"], "readwrite", async (stores) => {
       if (page.reset) {
         wasReset = true;
         stores.snapshots.clear();
@@ -142,7 +196,12 @@ async function pull(result) {
       }
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
+      const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
       for (const record of page.records) {
+        if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
+          wanted.add(record.record); // a part of what this phone does not carry
+          continue;
+        }
         const snapshot = (await asked(stores.snapshots.get(record.record))) ??
           { record: record.record, kind: record.kind, heads: {}, gone: {} };
         Object.assign(snapshot.heads, record.heads);
@@ -152,6 +211,8 @@ async function pull(result) {
         stores.snapshots.put(snapshot);
         stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
       }
+      if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
+      stores.meta.put([...wanted], "wanted");
       stores.meta.put(lamport, "lamport");
       const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
       for (const entry of await asked(stores.confirmed.getAll())) {
@@ -165,6 +226,34 @@ async function pull(result) {
     remerge(page.records.map((/** @type {any} */ record) => record.record)).then(announce, () => undefined);
     if (!page.next) return wasReset;
   }
+}
+
+/** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {any} request */
+async function take(request) {
+  const answer = await post("/sync/fetch", request);
+  if (!isPage({ epoch: "", cursor: { position: 0 }, records: answer?.records })) throw new Stopped("foreign");
+  await transact(["snapshots", "views", "outbox", "confirmed", "meta"], "readwrite", async (stores) => {
+    for (const { record, kind, heads } of answer.records) stores.snapshots.put({ record, kind, heads, gone: {} });
+    await redraw(stores, answer.records.map((/** @type {any} */ entry) => entry.record));
+  });
+  announce();
+  remerge(answer.records.map((/** @type {any} */ entry) => entry.record)).then(announce, () => undefined);
+}
+
+/**
+ * Fetches a record that this phone does not carry, with all that refers to it; waits for a sync that runs.
+ * @param {string} record @returns {Promise<SyncResult["state"]>}
+ */
+export async function fetchAround(record) {
+  const fetching = async () => {
+    try { await take({ records: [], around: [record] }); return /** @type {const} */ ("done"); } catch (problem) {
+      if (!(problem instanceof Stopped)) throw problem;
+      return problem.state;
+    }
+  };
+  if (navigator.locks) return navigator.locks.request("ashbook-sync", fetching);
+  await running?.catch(() => undefined);
+  return fetching();
 }
 
 /** Enrols this phone with a one-time code; resolves when its name is on disk. @param {string} code @param {string} name */
@@ -182,5 +271,6 @@ export function keepSyncing() {
   addEventListener("online", again);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) again(); });
   setInterval(again, EVERY_MS);
+  sweepPhotos().catch(() => undefined);
   again();
 }

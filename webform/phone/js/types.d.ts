@@ -19,19 +19,23 @@ export interface Draft {
   key: string; step: string; record: string; slot: string; values: Record<string, Value>;
   replaces: Record<string, string[]>; began_at: string; job?: string
 }
+/** A photo as an answer names it. */
+export interface Photo { sha256: string; bytes: number; taken_at: string }
+/** A photo as this phone keeps it. refused: the server's sentence, where it will not have it. */
+export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string }
 export interface Place { epoch: string; position: number; chain: string }
 export interface Waiting {
-  count: number; drafts: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean
+  count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean
 }
 export interface SyncResult {
   state: "done" | "offline" | "revoked" | "foreign" | "not_enrolled" | "trouble" | "busy";
-  sent: number; confirmed: number; held: number; pulled: number
+  sent: number; confirmed: number; held: number; pulled: number; photos: number
 }
 export interface Problem { field: string; code: string; values: Record<string, any>; text: string }
 
 export interface Choice { code: string; label: string }
 export interface Field {
-  name: string; label: string; kind: "number" | "choice" | "choices" | "text" | "ref" | "cells"; units: string[];
+  name: string; label: string; kind: "number" | "choice" | "choices" | "text" | "ref" | "cells" | "photos"; units: string[];
   low: number | null; high: number | null; bound_unit: string | null; is_whole_number: boolean; choices: Choice[];
   to: string | null; required: boolean; help: string; policy: string;
   shown_when: { field: string; codes: string[] } | null; longest: number
@@ -42,7 +46,7 @@ export interface Step {
 }
 export interface Bound {
   form: HTMLFormElement; read: () => Record<string, any>; fresh: () => Record<string, string>;
-  problems: (found: Problem[]) => void; box: (field: string) => HTMLElement
+  problems: (found: Problem[]) => void; settled: () => Promise<void>; box: (field: string) => HTMLElement
 }
 export interface Declaration {
   schema: number; stages: string[]; readings: string[]; personal: string[]; skip_reasons: Choice[];

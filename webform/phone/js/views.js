@@ -69,6 +69,21 @@ export function drawn(snapshot, overlay) {
 }
 
 /**
+ * Draws these records anew from what was pulled and what lies over it; one of which nothing is left goes from the screens.
+ * @param {Record<string, IDBObjectStore>} stores  snapshots, views, outbox, confirmed, meta
+ * @param {Iterable<string>} records
+ */
+export async function redraw(stores, records) {
+  const over = await overlays(stores);
+  for (const record of records) {
+    const changes = over.get(record) ?? [];
+    const snapshot = await asked(stores.snapshots.get(record));
+    if (snapshot || changes.length) stores.views.put(drawn(snapshot ?? { record, kind: record.split(":")[0], heads: {} }, changes));
+    else stores.views.delete(record);
+  }
+}
+
+/**
  * Which own changes lie over the snapshot: those without a receipt, and those whose receipt lies beyond the cursor.
  * @param {Record<string, IDBObjectStore>} stores  outbox, confirmed, meta
  * @returns {Promise<Map<string, Change[]>>} by record

@@ -21,6 +21,7 @@ export async function checkinScreen(code) {
   const checkIn = await bindStep("check_in", draft?.values.check_in ?? {}, onInput);
   const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
   go.addEventListener("click", async () => {
+    for (const part of [filter, checkIn]) await part.settled();
     const [data, job, model, owner] = [filter.read(), checkIn.read(), filter.fresh().model, checkIn.fresh().owner];
     try {
       const found = [await calc("check", { step: "filter", values: data }), await calc("check", { step: "check_in", values: job })];

@@ -1,11 +1,12 @@
 /** Home, finding a filter by its tag, and what waits for the server. */
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { nameOf } from "../form.js";
+import { nameOf, newest } from "../form.js";
 import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
+import { waitingPhotos } from "../photos.js";
 import { startScan } from "../scan.js";
 import { children, viewOf, viewsOfKind } from "../store.js";
-import { syncNow } from "../transport.js";
+import { fetchAround, syncNow } from "../transport.js";
 import { t } from "../words.js";
 import { stateOf, verdictWord } from "../judge.js";
 
@@ -17,19 +18,17 @@ export async function homeScreen() {
   const rows = await Promise.all(jobs.map(async (job) => {
     const filter = await viewOf(job.fields.filter?.used ?? "");
     const word = h("span", { class: "state" });
-    stateOf(job.record).then((state) => word.replaceChildren(verdictWord(state)), () => undefined);
-    return h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
+    const row = h("li");
+    stateOf(job.record).then((state) => { if (state.void?.stands) row.remove(); else word.replaceChildren(verdictWord(state)); }, () => undefined);
+    row.append(h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
       h("br"), h("small", {}, job.fields.truck?.used ?? "")), word));
+    return row;
   }));
   if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
-    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")), h("h2", {}, t("page.open_jobs")),
+    h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")),
+    h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
-}
-
-/** @param {import("../types").View} job */
-function newest(job) {
-  return Object.values(job.fields).flatMap((field) => field.answers.map((answer) => answer.at)).sort().at(-1) ?? "";
 }
 
 /** @param {string} text @param {HTMLElement} wrong */
@@ -73,37 +72,67 @@ export async function tagScreen(code) {
     h("a", { class: "button main", href: `#/checkin/${code}`, "data-testid": "new-filter" }, t("page.new_filter")), h("p", {}, t("page.find_serial")), four, found);
 }
 
+/**
+ * A record that this phone does not carry, from the server; where it cannot be had the screen says so.
+ * @param {string} record @returns {Promise<import("../types").View | undefined>}
+ */
+export async function fetched(record) {
+  const head = [h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.not_here"))];
+  show(...head, h("p", { class: "soft" }, t("page.fetching")));
+  const state = await fetchAround(record);
+  const found = await viewOf(record);
+  if (!found) {
+    show(...head, h("p", { class: "wrong", "data-testid": "not-here" }, t(state === "done" ? "page.fetched_nothing" : state === "offline" ? "page.fetch_offline" : `page.status_${state}`)),
+      h("button", { "data-testid": "fetch-again", onclick: () => dispatchEvent(new HashChangeEvent("hashchange")) }, t("page.fetch_again")));
+  }
+  return found;
+}
+
 /** @param {string} record */
 export async function filterScreen(record) {
-  const filter = await viewOf(record);
+  const here = location.hash;
+  const filter = await viewOf(record) ?? await fetched(record);
+  if (location.hash !== here) return;
+  if (!filter) { document.querySelector("main")?.append(startJob(record)); return; }
   const jobs = await children(record, "job", "filter");
+  if (!jobs.length) fetchAround(record).then(async () => { // its older jobs are not carried here
+    if (location.hash === here && (await children(record, "job", "filter")).length) await filterScreen(record);
+  }, () => undefined);
   if (jobs.length === 1 && !jobs[0].fields.signoff) { location.replace(`#/job/${jobs[0].record}`); return; }
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), h("h2", {}, t("page.filter_jobs")),
     h("ul", { class: "list" }, ...jobs.map((job) => h("li", {}, h("a", { href: `#/job/${job.record}` }, job.fields.work_order?.used ?? job.record, h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : ""))))),
-    h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
-      const job = `job:${newName()}`;
-      await write([{ kind: "job", record: job, set: { filter: record } }]);
-      location.hash = `#/job/${job}`;
-    } }, t("page.new_job")));
+    startJob(record));
+}
+
+/** @param {string} filter */
+function startJob(filter) {
+  return h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
+    const job = `job:${newName()}`;
+    await write([{ kind: "job", record: job, set: { filter } }]);
+    location.hash = `#/job/${job}`;
+  } }, t("page.new_job"));
 }
 
 export async function waitingScreen() {
-  const [now, me, listed, held] = [await waiting(), await whoami(), await unsent(), await heldChanges()];
+  const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
   const person = me.person ? await viewOf(me.person) : undefined;
+  if (location.hash !== "#/waiting") return;
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
     h("button", { class: "main", "data-testid": "sync", onclick: async () => {
-      const done = await syncNow();
+      const done = await syncNow(true);
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
-      await waitingScreen();
+      if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
     } }, t("page.sync")),
-    h("button", { onclick: async () => {
+    h("button", { "data-testid": "export", onclick: async () => {
       const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
       link.click();
     } }, t("page.export")),
     h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
+    photos.length ? h("p", { class: "soft", "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size: Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000) })) : null,
+    ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
     ...held.map((entry) => h("div", { class: "card two", "data-testid": "held" }, h("b", {}, t(`held.${entry.reason}`).startsWith("held.") ? t(entry.reason ?? "") : t(`held.${entry.reason}`)), h("p", {}, `${entry.change.record} ${Object.keys(entry.change.set).join(", ")}`))),
     ...listed.map((entry) => h("p", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString()} ${Object.keys(entry.change.set).join(", ")}`)));
 }

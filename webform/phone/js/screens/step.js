@@ -2,9 +2,9 @@
 import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { bindStep, stepNamed } from "../form.js";
+import { bindStep, newest, stepNamed } from "../form.js";
 import { oneByOne } from "../questions.js";
-import { recordsOf, stateOf, verdictCard } from "../judge.js";
+import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
 import { write } from "../outbox.js";
 import { checkPin } from "../people.js";
 import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
@@ -12,6 +12,7 @@ import { draw } from "../views.js";
 import { t } from "../words.js";
 
 const PREVIEW_MS = 250;
+const CHECK_HOLDS_MS = 16 * 3600 * 1000; // a check is of the day; shop's starting value
 const BAD_FOR_OVEN = ["oil", "fuel", "coolant"];
 
 /** @param {import("../types").Step} step */
@@ -30,7 +31,7 @@ export async function stepScreen(job, record, slot) {
   const draft = await readDraft(key);
   const standing = view?.fields[slot];
   const replaces = draft?.replaces ?? { [slot]: standing?.answers.map((answer) => answer.id) ?? [] };
-  const given = draft?.values ?? (standing?.used && !standing.used.skipped ? standing.used : {});
+  const given = draft?.values ?? (standing?.used && !standing.used.skipped ? standing.used : await todaysCheck(step));
   const began = draft?.began_at ?? new Date().toISOString();
   const jobView = await viewOf(job);
   const filter = await viewOf(jobView?.fields.filter?.used ?? "");
@@ -70,7 +71,7 @@ export async function stepScreen(job, record, slot) {
       if (!target) { target = { record, kind: step.record, fields: {}, links: [] }; views.push(target); }
       const entry = entryOf();
       draw(target, { id: "~", lamport: Number.MAX_SAFE_INTEGER, at: "", by: "", schema: 1, ...entry });
-      const state = await stateOf(job, views);
+      const state = await stateOf(job, await withNamed(views));
       if (mine === latest) preview.replaceChildren(verdictCard(state));
     } catch { /* without the calculation there is no preview; saving says so */ }
   }
@@ -80,6 +81,7 @@ export async function stepScreen(job, record, slot) {
   go.addEventListener("click", async () => {
     go.disabled = true;
     try {
+      await bound.settled(); // a photo that is still being stored belongs to this answer
       clearTimeout(timer);
       latest += 1;
       let isJudged = true;
@@ -114,6 +116,14 @@ export async function stepScreen(job, record, slot) {
   sessionStorage.setItem(seen, "1");
   hintBefore(bound.form, stage, jobView?.fields[`before.${name}`]?.used);
   if (draft) meaning();
+}
+
+/** The check of the instrument that this step's reading takes, where one was made today. @param {import("../types").Step} step */
+async function todaysCheck(step) {
+  const field = step.fields.find((entry) => entry.name === "check");
+  if (!field) return {};
+  const last = (await viewsOfKind(/** @type {string} */ (field.to))).sort((a, b) => newest(b).localeCompare(newest(a)))[0];
+  return last && Date.now() - Date.parse(newest(last)) < CHECK_HOLDS_MS ? { check: last.record } : {};
 }
 
 /** @param {HTMLElement} form @param {string | undefined} stage @param {any} before */

@@ -1,0 +1,49 @@
+"""Forgetting a person: texts that no longer stand are taken out of the log, the chain over ids and hashes stays whole."""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from . import merge
+from .change import Change
+from .log import Store, snapshot_text
+
+
+def erase(store: Store, record: str) -> int:
+    """The number of texts erased: those of a personal record whose answers no longer stand.
+
+    Push a change that replaces what stands first, so that every device forgets; the chain stays whole because it
+    covers ids and hashes only. Raises ValueError for a record whose kind was not declared personal.
+    """
+    kind = record.partition(":")[0]
+    if kind not in store.personal:
+        raise ValueError(f"{kind} is not declared personal, so {record} cannot be erased; void it instead")
+    with store.writing():
+        snapshot = store.snapshots([record]).get(record)
+        if snapshot is None:
+            return 0
+        standing = {answer["id"] for answers in snapshot["heads"].values() for answer in answers}
+        texts = {row[0]: json.loads(row[1]) for row in store.rows(
+            "SELECT id, body FROM change_log WHERE record = ? AND body IS NOT NULL", (record,))}
+        doomed = sorted(texts.keys() - _needed(texts, standing))
+        store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
+        _forget_replaced(store, record, snapshot)
+    return len(doomed)
+
+
+def _needed(texts: Mapping[str, Change], standing: set[str]) -> set[str]:
+    """The ids of the texts that make what stands, and of those that replace a part of them, which would else stand again."""
+    kept = standing & texts.keys()
+    while more := {identity for identity in texts.keys() - kept
+                   if any(other in kept and field in texts[other]["set"]
+                          for field, ids in texts[identity]["replaces"].items() for other in ids)}:
+        kept |= more
+    return kept
+
+
+def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:
+    """Leaves in the snapshot what the texts that are left say, so that a rebuild from the log gives the same."""
+    left = [json.loads(row[0]) for row in store.rows(
+        "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
+    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
+    store.rows("UPDATE snapshot SET json = ? WHERE record = ?", (snapshot_text({**snapshot, "gone": gone}), record))

@@ -1,0 +1,163 @@
+"""Proves a store: the log's order and chain, every stored text's hash, and that all records are what the log makes of them.
+
+Finds what was edited, deleted, added, reordered or cut off with other means than this program, and what a disk has spoilt.
+Not covered by any hash: which device handed a stored change in and when it came. An end that was cut off together with
+everything that tells of it shows only against a place kept elsewhere: a phone's cursor, or a backup's.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+from . import merge
+from .exchange import targets
+from .keep import change_in, pages, reading
+from .log import FIRST_CHAIN, Store, Unavailable, next_chain, next_held_chain, snapshot_of
+
+# What a rebuild from a sound log makes good again.
+DERIVED = frozenset(("record_differs", "record_missing", "references_differ"))
+
+
+class Problem(NamedTuple):
+    """What is wrong, as a code, and where."""
+
+    code: str
+    where: str
+
+
+class Report:
+    """What was looked at, and what was found."""
+
+    def __init__(self) -> None:
+        self.counts = {"changes": 0, "texts": 0, "erased": 0, "records": 0, "held": 0}
+        self.problems: list[Problem] = []
+
+    def found(self, code: str, where: object) -> None:
+        """Notes a problem."""
+        self.problems.append(Problem(code, str(where)))
+
+
+def verify(store: Store) -> Report:
+    """The report on a store, as it is at one moment; others may write on meanwhile."""
+    report = Report()
+    try:
+        with reading(store):
+            if not store.is_postgresql:
+                for (text,) in store.rows("PRAGMA integrity_check"):
+                    if text != "ok":
+                        report.found("file_damaged", text)
+            _check_log(store, report)
+            _check_records(store, report)
+            _check_held(store, report)
+    except Unavailable as trouble:
+        report.found("unreadable", str(trouble).splitlines()[0])
+    return report
+
+
+def _check_log(store: Store, report: Report) -> None:
+    last, chain = 0, FIRST_CHAIN
+    for page in pages(store, "SELECT position, id, hash, chain, record, kind, body FROM change_log", "position", -2**62):
+        for position, identity, found_hash, found_chain, record, kind, body in page:
+            where = f"change {position} ({identity})"
+            if position != last + 1:
+                report.found("not_gap_free", where)
+            chain = next_chain(chain, identity, found_hash)
+            if chain != found_chain:
+                report.found("chain_broken", where)
+            last, chain = position, found_chain  # the next break is told once, at its own place
+            report.counts["changes"] += 1
+            _check_text(store, report, where, (identity, found_hash, record, kind, body))
+    if store.rows("SELECT position, chain FROM counter WHERE number = 1") != [(last, chain)]:
+        report.found("end_differs", f"the log ends at {last}")
+
+
+def _check_text(store: Store, report: Report, where: str, row: tuple[str, str, str, str, str | None]) -> None:
+    identity, found_hash, record, kind, body = row
+    if body is None:
+        report.counts["erased"] += 1
+        if kind not in store.personal:
+            report.found("text_missing", where)
+        return
+    report.counts["texts"] += 1
+    change = change_in(body, found_hash)
+    if change is None:
+        report.found("text_altered", where)
+    elif (change["id"], change["record"], change["kind"]) != (identity, record, kind):
+        report.found("row_altered", where)
+
+
+def _check_records(store: Store, report: Report) -> None:
+    for page in pages(store, "SELECT record, kind, position, json FROM snapshot", "record", ""):
+        names = [row[0] for row in page]
+        logged: dict[str, list[Any]] = {name: [] for name in names}
+        for record, *row in store.rows_of("SELECT record, position, hash, body FROM change_log", "record", names):
+            logged[record].append(row)
+        referred: dict[str, set[tuple[str, str]]] = {name: set() for name in names}
+        for record, field, target in store.rows_of("SELECT record, field, target FROM ref", "record", names):
+            referred[record].add((field, target))
+        for record, kind, position, text in page:
+            report.counts["records"] += 1
+            made = rebuilt(record, kind, logged[record])
+            if not _is_as_made(record, kind, position, text, made, any(row[2] is None for row in logged[record])):
+                report.found("record_differs", record)
+            if referred[record] != {(field, target) for field in store.ref_fields(kind)
+                                    for target in targets(merge.standing(made, field))}:
+                report.found("references_differ", record)
+    for code, sql in (("record_missing", "SELECT DISTINCT record FROM change_log WHERE body IS NOT NULL AND NOT EXISTS "
+                                         "(SELECT 1 FROM snapshot WHERE snapshot.record = change_log.record)"),
+                      ("references_differ", "SELECT DISTINCT record FROM ref WHERE NOT EXISTS "
+                                            "(SELECT 1 FROM snapshot WHERE snapshot.record = ref.record)")):
+        for (record,) in store.rows(sql):
+            report.found(code, record)
+
+
+def rebuilt(record: str, kind: str, rows: Iterable[Any]) -> dict[str, Any]:
+    """The snapshot that the log's rows (position, hash, body) of one record make; an altered text is passed over."""
+    snapshot = merge.empty(record, kind)
+    snapshot["moved"] = {}
+    for position, found_hash, body in sorted(rows):
+        change = change_in(body, found_hash)
+        if change is not None and change["record"] == record:
+            for field in merge.lay(snapshot, change):
+                snapshot["moved"][field] = position
+    return snapshot
+
+
+def _is_as_made(record: str, kind: str, position: int, text: str, made: dict[str, Any], has_erased: bool) -> bool:
+    """Whether a stored snapshot says what the log makes of it; `moved` may lie later where texts were erased."""
+    try:
+        stored = snapshot_of(record, kind, text)
+        moved = stored["moved"]
+        if kind != record.partition(":")[0] or any(_plain(stored[part]) != _plain(made[part]) for part in ("heads", "gone")):
+            return False
+        is_moved_well = moved == made["moved"] or (has_erased and all(
+            moved.get(field, 0) >= found for field, found in made["moved"].items()))
+        return bool(is_moved_well and position == max(moved.values()))
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return False
+
+
+def _plain(lists: dict[str, Any]) -> str:
+    """A text that is the same for equal parts of snapshots; a field in which nothing is left says nothing."""
+    return json.dumps({field: found for field, found in lists.items() if found}, sort_keys=True)
+
+
+def _check_held(store: Store, report: Report) -> None:
+    is_counted = store.version >= 2
+    last, chain = 0, FIRST_CHAIN
+    for page in pages(store, "SELECT number, id, stated_hash, raw_hash, device, received_at, resolved_at, body FROM held",
+                      "number", -2**62):
+        stored = dict(store.rows_of("SELECT id, hash FROM change_log", "id", (row[1] for row in page if row[6])))
+        for number, identity, stated_hash, raw_hash, device, received_at, resolved_at, body in page:
+            where = f"held {number} ({identity or 'no id'})"
+            report.counts["held"] += 1
+            if hashlib.sha256(bytes(body)).hexdigest()[:32] != raw_hash:
+                report.found("held_altered", where)
+            if resolved_at and stored.get(identity) != stated_hash:
+                report.found("held_hidden", where)
+            if is_counted and number != last + 1:
+                report.found("held_missing", where)
+            last, chain = number, next_held_chain(chain, identity, stated_hash, raw_hash, device, received_at)
+    if is_counted and store.rows("SELECT held, held_chain FROM counter WHERE number = 1") != [(last, chain)]:
+        report.found("held_end_differs", f"the last held change is {last}")

@@ -1,0 +1,86 @@
+"""The protocol cases, passed by the phone's own exchange in Chromium; the Python client passes them in tests/sync."""
+
+import json
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from tests.browser.conftest import ARGUMENTS
+from tests.sync.cases import CASES, record_of, text_of
+from tests.sync.scripted import Scripted, check_first, check_last
+from webform.phone.build import OUT, baked, node_and_npm
+
+pytestmark = pytest.mark.browser
+
+PAGE = b"<!doctype html><title>client</title><script src=/client.js></script>"
+TYPES = {".js": "text/javascript", ".json": "application/json", ".wasm": "application/wasm"}
+# What the page does: begins as an enrolled phone, writes, syncs, and tells what it has.
+BEGIN = """async (entries) => { const { setMeta, write } = window.client;
+  await setMeta("device", "van"); await setMeta("person", "person:kim");
+  return (await Promise.all(entries.map((entry) => write([entry])))).flat(); }"""
+SYNC = "async () => { const done = await window.client.syncNow(); return done.state; }"
+TELL = """async () => { const { heldChanges, unsent, viewsOfKind } = window.client;
+  return { waiting: (await unsent()).map((entry) => entry.id),
+    held: (await heldChanges()).map((entry) => [entry.id, entry.reason]),
+    views: Object.fromEntries((await viewsOfKind("job")).map((view) => [view.record, view.fields])) }; }"""
+
+
+MERGED = """async (expected) => { const { canonical, viewsOfKind } = window.client;
+  for (const end = performance.now() + 10000; performance.now() < end; await new Promise((ok) => setTimeout(ok, 20))) {
+    const views = await viewsOfKind("job");
+    const isThere = (view) => canonical(view.fields) === expected[view.record];
+    if (views.length === Object.keys(expected).length && views.every(isThere)) return;
+  } }"""
+
+
+@pytest.fixture(scope="module")
+def page_files(built, tmp_path_factory):
+    """The page with the phone's own modules, and the interpreter that the merge runs in."""
+    sizes, made = json.loads((OUT / "sizes.json").read_text()), baked()
+    assets = {Path(name).name.rpartition("-")[0] + Path(name).suffix: name for name in sizes["later"]}
+    folder = tmp_path_factory.mktemp("page")
+    (folder / "baked.json").write_text(json.dumps({
+        "DECLARATION": made["declaration"], "WORDS": made["words"], "CALCULATION": made["calculation"],
+        "ASSETS": {"calc_worker": assets["calculation.js"], "calc": assets["calculation.json"],
+                   "micropython": assets["python.wasm"]}}))
+    node, _npm = node_and_npm()
+    bundle = subprocess.run([node, Path(__file__).parent / "protocol_page.mjs", folder / "baked.json"], check=True,
+                            capture_output=True).stdout
+    return {"/": ("text/html", PAGE), "/client.js": ("text/javascript", bundle),
+            **{name: (TYPES[Path(name).suffix], (OUT / "a" / Path(name).name).read_bytes()) for name in assets.values()}}
+
+
+@pytest.fixture(scope="module")
+def scripted(page_files, tmp_path_factory):
+    made = Scripted(tmp_path_factory.mktemp("scripted"), page_files)
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def browser(playwright_engine):
+    made = playwright_engine.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
+    yield made
+    made.close()
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_the_phones_client_passes(browser, scripted, case):
+    scripted.begin(case)
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    ids = page.evaluate(BEGIN, [{"kind": "job", "record": record_of(number), "set": {"note": text_of(case, number)}}
+                                for number in range(case.writes)])
+    state = page.evaluate(SYNC)
+    told = page.evaluate(TELL)
+    check_first(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]])
+    assert (state == "done") == ((case.confirmed != "none" and "pull" not in case.fates) or "keys" in case.name)
+    scripted.be_honest()
+    assert page.evaluate(SYNC) == "done"
+    page.evaluate(MERGED, scripted.views())  # the merge runs in its worker, after the sync
+    told = page.evaluate(TELL)
+    check_last(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]], told["views"])
+    context.close()

@@ -1,0 +1,87 @@
+"""A database of version 1, as that program left it, comes to this version whole or not at all."""
+
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from sync import lookup, versions
+from sync.log import VERSION, NoStore, OlderDatabase
+from sync.verify import verify
+
+from .making import made, open_store, pushed
+from .older import everything, layout, make_version_1
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture
+def old(url):
+    """The address of a database of version 1."""
+    make_version_1(url)
+    return url
+
+
+@pytest.fixture
+def found(old):
+    """It, opened as it is."""
+    opened = open_store(old, is_as_found=True)
+    yield opened
+    opened.close()
+
+
+def test_an_older_database_is_refused_until_it_is_upgraded(old, found):
+    before = everything(found)
+    assert found.version == 1 and verify(found).problems == [] and verify(found).counts["held"] == 5
+    with pytest.raises(OlderDatabase, match="upgraded first, after a backup"):
+        open_store(old)
+    assert versions.upgrade(found) == (1, VERSION)
+    opened = open_store(old)
+    assert opened.version == VERSION and everything(opened) == before and verify(opened).problems == []
+    assert [row[0] for row in opened.rows("SELECT number FROM held ORDER BY number")] == [1, 2, 3, 4, 5]
+    pushed(opened, "{also broken", made("a.99", "job:new", {"flow": "1"}))
+    assert verify(opened).problems == [] and lookup.held_count(opened) == 5
+    opened.close()
+
+
+def test_an_upgraded_database_has_the_layout_of_a_new_one(found, request, tmp_path):
+    versions.upgrade(found)
+    fresh = open_store(request.getfixturevalue("cluster").new_url() if found.is_postgresql else f"sqlite:///{tmp_path}/new.db")
+    assert layout(found) == layout(fresh)
+    fresh.close()
+
+
+def test_an_upgrade_of_what_is_up_to_date_changes_nothing(store):
+    pushed(store, "{broken")
+    before = everything(store)
+    assert versions.upgrade(store) == (VERSION, VERSION) and everything(store) == before and verify(store).problems == []
+
+
+def test_an_upgrade_killed_at_any_statement_leaves_the_older_database_as_it_was(old, found):
+    before, drawn, deaths = everything(found), layout(found), 0
+    for n in range(1, 30):
+        done = subprocess.run([sys.executable, "-m", "tests.sync.dying", old, str(n)], cwd=ROOT)
+        if done.returncode == 0:
+            break
+        assert done.returncode == -signal.SIGKILL
+        deaths += 1
+        assert (found.rows("SELECT value FROM about"), everything(found), layout(found)) == ([("1",)], before, drawn)
+    assert deaths >= 7 and found.rows("SELECT value FROM about") == [(str(VERSION),)]
+    assert everything(found) == before
+
+
+def test_an_upgrade_that_fails_leaves_the_older_database_as_it_was(old, found, monkeypatch):
+    monkeypatch.setitem(versions.STEPS, VERSION, lambda store: (versions.count_the_held(store), 1 / 0))
+    before = layout(found)
+    with pytest.raises(ZeroDivisionError):
+        versions.upgrade(found)
+    assert layout(found) == before and found.version == 1
+
+
+def test_where_there_is_no_store_none_is_made(url):
+    with pytest.raises(NoStore):
+        open_store(url, is_as_found=True)
+    with pytest.raises(NoStore):
+        open_store(url, is_as_found=True)

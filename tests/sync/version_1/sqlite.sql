@@ -1,0 +1,14 @@
+CREATE TABLE "about" ("name" TEXT NOT NULL PRIMARY KEY, "value" TEXT NOT NULL);
+CREATE TABLE "change_log" ("position" INTEGER NOT NULL PRIMARY KEY, "id" TEXT NOT NULL, "hash" TEXT NOT NULL, "chain" TEXT NOT NULL, "record" TEXT NOT NULL, "kind" TEXT NOT NULL, "device" TEXT NOT NULL, "received_at" TEXT NOT NULL, "body" TEXT);
+CREATE UNIQUE INDEX "changelog_id" ON "change_log" ("id");
+CREATE INDEX "changelog_record_position" ON "change_log" ("record", "position");
+CREATE TABLE "counter" ("number" INTEGER NOT NULL PRIMARY KEY, "position" INTEGER NOT NULL, "chain" TEXT NOT NULL, "epoch" TEXT NOT NULL, "lamport" INTEGER NOT NULL);
+CREATE TABLE "held" ("number" INTEGER NOT NULL PRIMARY KEY, "id" TEXT NOT NULL, "stated_hash" TEXT NOT NULL, "raw_hash" TEXT NOT NULL, "body" BLOB NOT NULL, "device" TEXT NOT NULL, "reason" TEXT NOT NULL, "received_at" TEXT NOT NULL, "resolved_at" TEXT NOT NULL);
+CREATE INDEX "held_id" ON "held" ("id");
+CREATE INDEX "held_resolved_at" ON "held" ("resolved_at");
+CREATE UNIQUE INDEX "held_raw_hash_stated_hash" ON "held" ("raw_hash", "stated_hash");
+CREATE TABLE "ref" ("record" TEXT NOT NULL, "field" TEXT NOT NULL, "target" TEXT NOT NULL, PRIMARY KEY ("record", "field", "target"));
+CREATE INDEX "ref_target_field_record" ON "ref" ("target", "field", "record");
+CREATE TABLE "snapshot" ("record" TEXT NOT NULL PRIMARY KEY, "kind" TEXT NOT NULL, "position" INTEGER NOT NULL, "json" TEXT NOT NULL);
+CREATE UNIQUE INDEX "snapshot_position" ON "snapshot" ("position");
+CREATE INDEX "snapshot_kind_position" ON "snapshot" ("kind", "position");

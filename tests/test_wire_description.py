@@ -1,0 +1,188 @@
+"""The served description of the wire against the server: every route, real exchanges, and each error made to occur."""
+
+import gzip
+import json
+
+import pytest
+from jsonschema import Draft202012Validator
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from sync import change, wire
+from tests.office.test_access import enrolled, office
+from tests.sync.making import made
+from webform import create_app
+from webform.wire import described
+
+DOCUMENT = json.loads(json.dumps(described()))
+NOWHERE = {"epoch": "x", "position": 0, "chain": "x"}
+TEXT = change.to_text(made("z.1", "shop:rules", {"name": "Harbour Lane (invented)"}))
+GOOD = {"enrol": {"code": "7K3M", "name": "Van phone"}, "fetch": {"records": ["shop:rules", "job:nobody"]},
+        "push": {"schema": 1, "changes": [TEXT, "{"], "hashes": [change.content_hash(TEXT), "x"], "witness": None},
+        "pull": {"cursor": None, "next": None, "witness": None}, "changes": {"cursor": None}}
+ERRORS = [(path.removeprefix("/sync/"), int(status), code) for path, item in DOCUMENT["paths"].items()
+          for status, answer in item["post"]["responses"].items() if status != "200"
+          for code in answer["content"]["application/json"]["schema"]["properties"]["error"]["properties"]["code"]["enum"]]
+
+
+@pytest.fixture
+def app(tmp_path):
+    made_one = create_app(tmp_path / "shop")
+    yield made_one
+    made_one.extensions["shop"].store.close()
+
+
+@pytest.fixture(scope="module")
+def one_app(tmp_path_factory):
+    """One for all requests that store nothing."""
+    made_one = create_app(tmp_path_factory.mktemp("shop"))
+    yield made_one
+    made_one.extensions["shop"].store.close()
+
+
+def closed(schema):
+    """The schema with no room for a key that is not told; a reader must allow such keys, this test must not."""
+    if isinstance(schema, list):
+        return [closed(one) for one in schema]
+    if not isinstance(schema, dict):
+        return schema
+    made_one = {key: closed(one) for key, one in schema.items()}
+    return {**made_one, "additionalProperties": False} if isinstance(made_one.get("properties"), dict) else made_one
+
+
+def problems(schema, value):
+    """What is wrong with a value by a schema of the document, in which names of shapes are looked up."""
+    whole = {**closed(schema), "components": closed(DOCUMENT["components"])}
+    return [error.message for error in Draft202012Validator(whole).iter_errors(value)]
+
+
+def schema_of(route, status=None):
+    operation = DOCUMENT["paths"][f"/sync/{route}"]["post"]
+    part = operation["requestBody"] if status is None else operation["responses"][str(status)]
+    return part["content"]["application/json"]["schema"]
+
+
+def client_of(app, route):
+    """Whoever may use a route."""
+    if route == "enrol":
+        return app.test_client()
+    return desk(app) if route == "changes" else enrolled(app)[0]
+
+
+def desk(app):
+    """The office, signed in."""
+    app.extensions["doors"].ensure_office("harbour")
+    return office(app)
+
+
+def ask(client, route, request, **more):
+    """The answer to a request, both checked against the description."""
+    assert problems(schema_of(route), request) == []
+    answer = client.post(f"/sync/{route}", json=request, **more)
+    assert problems(schema_of(route, answer.status_code), answer.json) == []
+    return answer.json
+
+
+def test_the_description_is_good_openapi_and_is_what_the_server_gives(app):
+    assert list(OpenAPIV31SpecValidator(DOCUMENT).iter_errors()) == []
+    assert app.test_client().get("/sync/openapi.json").json == DOCUMENT
+
+
+def test_every_route_of_the_wire_is_described_and_no_other(app):
+    routes = {rule.rule for rule in app.url_map.iter_rules() if rule.rule.startswith("/sync/")}
+    assert routes - {"/sync/openapi.json"} == set(DOCUMENT["paths"])
+
+
+def test_real_exchanges_are_as_described(app):
+    phone = app.test_client()
+    device = ask(phone, "enrol", {"code": app.extensions["doors"].new_code(), "name": "Van phone"})["device"]
+    texts = [change.to_text(made(f"a.{n}", record, answers, lamport=n, **more)) for n, (record, answers, more) in enumerate((
+        ("filter:f", {"serial": "S-1"}, {}), ("tag:T", {"filter": "filter:f"}, {}), ("job:j", {"filter": "filter:f"}, {}),
+        ("job:j", {"truck": "HL 1"}, {"basis": {"seen": [1, 0.5, None]}}), ("job:j", {"truck": None}, {}),
+        ("job:j", {"unknown": "x"}, {})), 1)]
+    answer = ask(phone, "push", {"schema": 1, "changes": texts, "hashes": [change.content_hash(text) for text in texts]})
+    assert [receipt["status"] for receipt in answer["receipts"]] == ["stored"] * 5 + ["held"] and not answer["reset"]
+    assert ask(phone, "push", {**GOOD["push"], "witness": answer["end"]})["receipts"][1]["id"] is None
+    assert ask(phone, "push", {**GOOD["push"], "witness": NOWHERE})["reset"]
+    page = ask(phone, "pull", {"cursor": None})
+    assert ask(phone, "pull", {"cursor": page["cursor"], "next": None, "witness": answer["end"]})["records"] == []
+    assert ask(phone, "pull", {"cursor": NOWHERE})["reset"]
+    assert [entry["record"] for entry in ask(phone, "fetch", {"records": ["job:j", "job:k"]})["records"]] == ["job:j"]
+    log = ask(desk(app), "changes", {"cursor": None})
+    assert len(log["changes"]) == 6 and ask(desk(app), "changes", {"cursor": log["cursor"]})["changes"] == []
+    app.extensions["doors"].revoke(device)
+    assert ask(phone, "push", {"schema": 1, "changes": ["x"], "hashes": ["x"]})["receipts"][0]["reason"] == "device_revoked"
+
+
+def test_a_page_that_is_not_the_last_is_as_described(app, monkeypatch):
+    monkeypatch.setattr("sync.exchange.PAGE_CHARACTERS", 1)
+    monkeypatch.setattr("sync.audit.PAGE_CHARACTERS", 1)
+    phone = enrolled(app)[0]
+    texts = [change.to_text(made(f"a.{n}", f"filter:f{n}", {"serial": "S"})) for n in range(3)]
+    ask(phone, "push", {"schema": 1, "changes": texts, "hashes": [change.content_hash(text) for text in texts]})
+    page = ask(phone, "pull", {"cursor": None})
+    assert page["next"] is not None and "since" in page["cursor"]
+    page = ask(phone, "pull", {"cursor": page["cursor"], "next": page["next"]})
+    assert page["next"] is not None
+    assert ask(desk(app), "changes", {"cursor": None})["next"] is not None
+
+
+def provoke(app, route, status, code, monkeypatch):
+    """The answer to a request that must be refused just so."""
+    sent = {"data": json.dumps(GOOD[route]).encode(), "content_type": "application/json", "headers": {}}
+    if code in ("not_enrolled", "too_many_tries"):
+        client = app.test_client()
+        for _ in range(10 if code == "too_many_tries" else 0):
+            client.post(f"/sync/{route}", auth=("office", "wrong") if route == "changes" else None, **sent)
+        sent["auth"] = ("office", "wrong") if code == "too_many_tries" and route == "changes" else None
+        return client.post(f"/sync/{route}", **sent)
+    client = client_of(app, route)
+    if code == "body_cut":
+        sent.update(data=gzip.compress(sent["data"])[:-1], headers={"Content-Encoding": "gzip"})
+    elif (status, code) == (400, "not_json"):
+        sent["data"] = sent["data"][:-1]
+    elif code == "bad_request":
+        sent["data"] = b"[]"
+    elif code == "too_large":
+        sent.update(data=gzip.compress(b" " * (wire.LARGEST_BODY + 1)), headers={"Content-Encoding": "gzip"})
+    elif code == "bad_encoding":
+        sent["headers"] = {"Content-Encoding": "br"}
+    elif (status, code) == (415, "not_json"):
+        sent["content_type"] = "text/plain"
+    elif code == "forbidden":
+        sent["headers"] = {"Sec-Fetch-Site": "cross-site"}
+    elif code == "held_quota":
+        monkeypatch.setattr(wire, "MOST_HELD", 1)
+        app.extensions["doors"].revoke(next(iter(app.extensions["doors"].read()["devices"])))
+    elif code == "failed":
+        monkeypatch.setattr(wire, "read", lambda *_: 1 / 0)
+    elif code == "unavailable":
+        for table in ("counter", "snapshot"):
+            app.extensions["shop"].store.rows(f"DROP TABLE {table}")
+    else:
+        assert code == "bad_code"  # a code that was never given out, as it stands
+    return client.post(f"/sync/{route}", **sent)
+
+
+@pytest.mark.parametrize(("route", "status", "code"), ERRORS)
+def test_every_described_error_really_occurs(app, route, status, code, monkeypatch):
+    answer = provoke(app, route, status, code, monkeypatch)
+    assert (answer.status_code, answer.json["error"]["code"]) == (status, code)
+    assert problems(schema_of(route, status), answer.json) == []
+
+
+@pytest.mark.parametrize(("route", "request_json"), [
+    ("enrol", {}), ("enrol", {"code": 7, "name": "x"}), ("enrol", {"code": "x"}), ("push", {}),
+    ("push", {**GOOD["push"], "schema": 0}), ("push", {"schema": 1, "changes": []}),
+    ("push", {**GOOD["push"], "schema": True}), ("push", {**GOOD["push"], "changes": [1]}),
+    ("push", {**GOOD["push"], "hashes": "x"}), ("push", {**GOOD["push"], "witness": {}}),
+    ("push", {**GOOD["push"], "changes": ["x"] * 5001, "hashes": ["x"] * 5001}), ("pull", {}), ("pull", {"cursor": 1}),
+    ("pull", {"cursor": {**NOWHERE, "position": -1}}), ("pull", {"cursor": {**NOWHERE, "position": 2**53}}),
+    ("pull", {"cursor": {**NOWHERE, "since": "x"}}), ("pull", {"cursor": {**NOWHERE, "epoch": "x" * 65}}),
+    ("pull", {"cursor": None, "next": 1}), ("fetch", {"records": None}), ("fetch", {"records": ["x"] * 1001}),
+    ("fetch", {"records": [None]}), ("changes", {}), ("changes", {"cursor": []}),
+])
+def test_what_the_description_refuses_the_server_refuses(one_app, route, request_json):
+    assert problems(schema_of(route), request_json) != []
+    answer = client_of(one_app, route).post(f"/sync/{route}", json=request_json)
+    assert (answer.status_code, answer.json["error"]["code"]) == (400, "bad_request")
+    assert problems(schema_of(route, 400), answer.json) == []

@@ -1,0 +1,92 @@
+/** Checks of the day: which instruments there are, and one check of one of them. A check names the one before it. */
+import { calc } from "../calc.js";
+import { h, say, show } from "../dom.js";
+import { bindStep, nameOf, newest, stepNamed } from "../form.js";
+import { newName, write } from "../outbox.js";
+import { oneByOne } from "../questions.js";
+import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
+import { t } from "../words.js";
+
+const PREVIEW_MS = 250;
+
+/** @param {import("../types").View} check */
+const instrumentOf = (check) => check.fields.reading?.used?.instrument ?? check.fields.reading?.answers[0]?.value.instrument;
+
+/** The latest check of an instrument. @param {string} kind @param {string} instrument */
+async function latest(kind, instrument) {
+  const mine = (await viewsOfKind(kind)).filter((check) => instrumentOf(check) === instrument);
+  return mine.sort((a, b) => newest(b).localeCompare(newest(a)))[0];
+}
+
+export async function checksScreen() {
+  const here = location.hash;
+  const instruments = (await viewsOfKind("instrument")).sort((a, b) => nameOf(a).localeCompare(nameOf(b)));
+  const rows = await Promise.all(instruments.map(async (instrument) => {
+    const kind = `${instrument.fields.type?.used}_check`;
+    const last = await latest(kind, instrument.record);
+    return h("li", {}, h("a", { href: `#/check/${kind}/${instrument.record}`, "data-testid": "instrument" }, nameOf(instrument),
+      h("span", { class: "state" }, last ? t("page.last_check", { at: new Date(newest(last)).toLocaleString([], { dateStyle: "short", timeStyle: "short" }) }) : t("page.never_checked"))));
+  }));
+  if (location.hash !== here) return;
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.checks")),
+    rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_instruments")));
+}
+
+/** @param {string} kind @param {string} instrument */
+export async function checkScreen(kind, instrument) {
+  const here = location.hash;
+  const step = stepNamed(kind);
+  const key = `${kind}/${instrument}`;
+  const [draft, view, shop, previous] = [await readDraft(key), await viewOf(instrument), await viewOf("shop:rules"), await latest(kind, instrument)];
+  if (!view) { location.replace("#/checks"); return; }
+  const record = draft?.record ?? `${kind}:${newName()}`;
+  const preview = h("div", { "aria-live": "polite", "data-testid": "preview" });
+  /** @type {ReturnType<typeof oneByOne> | undefined} */
+  let questions;
+  /** @type {any} */
+  let timer;
+  let turn = 0;
+  const onInput = () => {
+    questions?.draw();
+    saveDraft({ key, step: kind, record, slot: "reading", values: bound.read(), replaces: {}, began_at: draft?.began_at ?? new Date().toISOString(), job: "" }).catch((problem) => say(String(problem)));
+    clearTimeout(timer);
+    timer = setTimeout(meaning, PREVIEW_MS);
+  };
+  const bound = await bindStep(kind, draft?.values ?? { instrument, ...(previous ? { previous: previous.record } : {}) }, onInput);
+  for (const field of ["instrument", "previous"]) bound.box(field).remove();
+  /** What is stored: the two names come from the screen, not from a question. */
+  const read = () => ({ ...bound.read(), instrument, ...(previous ? { previous: previous.record } : {}) });
+  /** @param {boolean} isComplete */
+  const check = (isComplete) => calc("check", { step: kind, values: read(), is_complete: isComplete });
+  async function meaning() {
+    const mine = ++turn;
+    try {
+      if ((await check(true)).length) { preview.replaceChildren(); return; }
+      const found = await calc("instrument", { kind, values: read(), views: [view, shop].filter(Boolean) });
+      if (mine === turn) preview.replaceChildren(h("div", { class: `card ${found.ok ? "" : "two"}`, "data-testid": "check-verdict", "data-ok": String(found.ok) }, ...found.texts.map((/** @type {string} */ text) => h("p", {}, text))));
+    } catch { /* without the calculation there is no preview */ }
+  }
+  const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
+  go.addEventListener("click", async () => {
+    try {
+      const found = await check(true);
+      bound.problems(found);
+      if (found.length) { say(t("page.fix")); questions?.reveal(found[0].field); return; }
+    } catch { /* the server checks again */ }
+    await write([{ kind, record, set: { reading: read() }, replaces: {} }], { draft: key });
+    say(t("page.saved"));
+    location.hash = "#/checks";
+  });
+  const asked = { ...step, fields: step.fields.filter((field) => !["instrument", "previous"].includes(field.name)) };
+  questions = oneByOne([{ step: asked, bound }], go, async ({ field }) => {
+    try {
+      const found = (await check(true)).filter((/** @type {import("../types").Problem} */ problem) => problem.field === field.name);
+      bound.problems(found);
+      return !found.length;
+    } catch { return true; } // without the calculation the server checks
+  });
+  if (location.hash !== here) return;
+  show(h("a", { class: "back", href: "#/checks" }, t("page.back")), h("h1", {}, step.title, h("small", {}, nameOf(view))),
+    draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, bound.form, preview, questions.bar);
+  if (draft) meaning();
+}
