@@ -50,7 +50,7 @@ visual = st.fixed_dictionaries({
     "wet": st.sampled_from([None, "dry", "dry", "water", "oil", "fuel", "coolant"])})
 weight = st.fixed_dictionaries({
     "mass_g": st.one_of(st.none(), st.floats(10000, 15000), figures), "temperature": st.sampled_from(["cold", "warm"]),
-    "moisture": st.sampled_from(["dry", "wet"])})
+    "moisture": st.sampled_from(["dry", "wet"])}, optional={"scale": st.sampled_from([None, "good", "out", "unknown"])})
 cell = st.fixed_dictionaries(
     {"feel": st.sampled_from(["free", "free", "soft", "hard", "end_plug", "through"]), "depth_m": metres, "short_m": metres},
     optional={"zone": or_none(st.integers(1, 12))})

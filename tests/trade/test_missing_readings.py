@@ -38,3 +38,10 @@ def test_few_cells_block_ok():
 def test_a_warm_weight_as_found_is_marked_only():
     found = judge(before(good(weight=weight(14480, "warm"))))
     assert (found["verdict"], "weight_not_final" in codes(found, "findings")) == ("ok_to_reinstall", True)
+
+
+@pytest.mark.parametrize(("scale", "code"), [("out", "scale_out"), ("unknown", "scale_unknown")])
+def test_a_weight_from_a_doubtful_scale_blocks_ok_and_proves_nothing(scale, code):
+    done = judge(after(good(weight={**weight(13780), "scale": scale})))
+    assert (done["verdict"], codes(done, "missing")) == ("hold", [code])
+    assert judge(after(good(weight={**weight(13780), "scale": "good"})))["verdict"] == "ok_to_reinstall"

@@ -23,6 +23,7 @@ from tests.trade.readings import (
     value,
     weight,
 )
+from webform.trade.bench import told as told_check
 from webform.trade.judge import judge
 from webform.trade.own_numbers import own_limits
 
@@ -271,3 +272,13 @@ def test_the_spread_is_taken_about_a_free_cell_so_that_a_worse_cell_never_makes_
     # alike; that must not turn the doubt into a pass.
     for groups in (((23, "hard", 193.343), (1, "free", None)), ((24, "hard", 193.343),)):
         assert codes(judge(after(good(rod=rod(*groups))))) == ["rod_unclear"]
+
+
+@pytest.mark.parametrize(("check", "ok", "codes_told", "drift"), [
+    (bench_check(2.11, pressure_pa=101325.0), True, ["plate_good"], 0.0048),  # 2.11/2.10
+    (bench_check(2.20, pressure_pa=101325.0), False, ["plate_out"], 0.0476),  # 2.20/2.10
+    (bench_check(1.74), False, ["check_air_doubtful", "settle_check_air"], None),
+    ({**bench_check(2.10, pressure_pa=101325.0), "plate": None}, False, ["settle_check_plate"], None)])
+def test_a_check_alone_is_told_as_soon_as_it_is_read(check, ok, codes_told, drift):
+    found = told_check(check, None, {f"reason.{code}": code for code in codes_told})
+    assert found == {"ok": ok, "texts": codes_told, "drift_fraction": drift}

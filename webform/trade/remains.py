@@ -17,6 +17,7 @@ ROUND_CODES = {"soot": "round_soot", "ash": "round_ash", "mixed": "round_mixed",
                "heavier": "round_heavier"}
 BALANCE_CODES = {"ash.more": "ash_more", "ash.less": "ash_less", "ash.as_expected": "ash_as_expected"}
 AGREEMENT_CODES = {"ash.rod_agrees": "rod_agrees", "ash.rod_more": "rod_gained_more", "ash.rod_less": "rod_gained_less"}
+LOST_CODES = {"less_deep": "rod_lost"}
 ASK_CODES = {
     "oil_burning": "ask_oil_burning", "additive": "ask_additive", "turbo": "ask_turbo", "injector": "ask_injector",
     "coolant": "ask_coolant", "wrong_oil": "ask_wrong_oil", "left_inside": "ask_left_inside", "leak": "ask_leak",
@@ -115,9 +116,12 @@ def _note_rod(case: dict[str, object], out: dict[str, object], table: Table, not
         return
     agreement = ash.rod_agreement(out, _inlet_l(body), found, now)
     if agreement["ok"] is True:
-        values: dict[str, object] = {"gained_fraction": quantise(found - now, 4), "removed_g": _g(out["mid_g"]),
+        gained, code = quantise(found - now, 4), AGREEMENT_CODES[str(agreement["code"])]
+        values: dict[str, object] = {"gained_fraction": max(0.0, gained), "removed_g": _g(out["mid_g"]),
                                      "low_fraction": _share(agreement["low"]), "high_fraction": _share(agreement["high"])}
-        notes.findings.append(table.reason(AGREEMENT_CODES[str(agreement["code"])], "ash", values))
+        if code == "rod_gained_less" and gained < 0.0:
+            code, values["lost_fraction"] = LOST_CODES["less_deep"], -gained
+        notes.findings.append(table.reason(code, "ash", values))
 
 
 def _note_next(case: dict[str, object], out: dict[str, object], table: Table, notes: Notes) -> None:
