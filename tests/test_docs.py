@@ -14,7 +14,8 @@ from webform.trade.tag_code import read
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-SECTION = DEVELOPERS[DEVELOPERS.index("## 6. Addresses"):DEVELOPERS.index("## Where things stand")]
+SECTION = DEVELOPERS[DEVELOPERS.index("## 6. Addresses"):DEVELOPERS.index("## 7. Promises")]
+PROMISES = DEVELOPERS[DEVELOPERS.index("## 7. Promises"):DEVELOPERS.index("## Where things stand")]
 
 
 def told(words):
@@ -81,6 +82,38 @@ def test_every_file_that_a_document_names_is_there():
                  if re.fullmatch(r"(?:webform|sync|tests|demo|deploy)/[\w./-]+[\w/]", word)}
         for name in named:
             assert (ROOT / name).exists(), name
+
+
+def promises():
+    """Number, named tests and status of each row of the table of promises."""
+    for line in PROMISES.splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if line.startswith("| ") and cells[0].isdigit():
+            assert len(cells) == 5, line
+            yield int(cells[0]), re.findall(r"`([^`]+)`", cells[3]), cells[4]
+
+
+def is_test(name):
+    """Whether the file is there and defines this test."""
+    file, _, function = name.partition("::")
+    path = ROOT / file
+    return path.is_file() and f"\ndef {function}(" in path.read_text(encoding="utf-8")
+
+
+def test_every_test_that_a_promise_names_exists():
+    rows = list(promises())
+    assert [number for number, _, _ in rows] == list(range(1, 49))
+    for number, tests, status in rows:
+        assert re.match(r"shown: |partly: |not reached: ", status), (number, status)
+        assert (tests == []) == status.startswith("not reached"), (number, status)
+        assert [name for name in tests if not is_test(name)] == [], number
+
+
+def test_a_test_that_a_promise_names_wrongly_is_noticed():
+    assert is_test("tests/test_docs.py::test_every_address_is_told")
+    for wrong in ("tests/test_docs.py::test_every_address", "tests/test_doc.py::test_every_address_is_told",
+                  "tests/test_docs.py"):
+        assert not is_test(wrong), wrong
 
 
 def test_the_examples_of_the_readme_are_two_commands_that_run():
