@@ -58,14 +58,31 @@ JOBS: tuple[tuple[str, str, str, str, str, dict[str, Any], tuple[tuple[str, dict
         "after.flow": flow("1.65")}, (("oven", weight("11460")), ("oven", weight("11452")))),
 )
 
+INSTRUMENTS: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("instrument:bench", {"name": "Flow bench", "type": "bench", "mode": "constant_volume", "altitude": number("40", "m"),
+                          "plate": number("2.45", "inH2O")}),
+    ("instrument:scale", {"name": "Bench scale", "type": "scale", "tolerance": "r76_in_service", "scale_class": "III",
+                          "division": number("5", "g"), "capacity": number("50", "kg")}),
+    ("bench_check:demo1", {"reading": {"instrument": "instrument:bench", "temperature": number("19", "°C"),
+                                       "barometer": number("1012", "hPa"), "humidity": number("48", "%"),
+                                       "plate": number("2.44", "inH2O")}}),
+    ("scale_check:demo1", {"reading": {"instrument": "instrument:scale", "weight": number("20", "kg"), "weight_class": "M1",
+                                       "shown": number("20.005", "kg")}}),
+)
+
 
 def seed(shop: Shop) -> None:
     """Writes the invented shop through the desk's own door."""
     spec = {"low": number("1.60", "inH2O"), "high": number("2.00", "inH2O"), "uncertainty": number("0.05", "inH2O"),
             "origin": "invented for the demo", "revision": "1"}
     write(shop, "shop:rules", {"name": "Harbour Lane Filters (invented)"})
-    write(shop, "model:window", {"number": "HL-290", "depth": number("290", "mm"), "spec": spec})
+    write(shop, "model:window", {"number": "HL-290", "depth": number("290", "mm"), "spec": spec,
+                                 "clean_mass": number("13.6", "kg"), "brick": {
+                                     "shape": "round", "long": number("267", "mm"), "wall": number("12", "mil"),
+                                     "cells_per_in2": number("200", "")}})
     write(shop, "model:bare", {"number": "HL-300", "depth": number("290", "mm")})
+    for record, answers in INSTRUMENTS:
+        write(shop, record, answers)
     for name, may_sign in PEOPLE:
         write(shop, f"person:{name.lower()}", {"name": name, "may_sign": may_sign, "pin": pin_value(PIN)})
     for owner, name in (("moorland", "Moorland Haulage (invented)"), ("quayside", "Quayside Movers (invented)")):

@@ -10,7 +10,7 @@ shapes    what every route takes and gives, and every error;  openapi  the same 
 audit     the raw log in pages, and a store made from it alone
 by_hand   an outbox that travels as a file
 photos    photos by their hash, resumable, checked;  pictures  what may be shown of them
-client    a reference client
+client    a reference client;  link  how it reaches a server;  photo_client  how it sends photos
 
 Promises: equal sets of changes give equal records, byte for byte; a delivery repeated is a delivery once;
 a receipt means stored on disk; what cannot be accepted is kept raw and blocks nothing; a reader misses nothing.

@@ -5,6 +5,7 @@ every store can hold) or raises `Refused` with a code. Refuses: NaN and infinity
 number is a text with its unit), integers beyond 2^53-1, duplicate keys, unknown keys, naive times, absurd sizes.
 """
 
+import functools
 import hashlib
 import json
 import re
@@ -26,8 +27,9 @@ NEEDED = KEYS - {"basis"}
 _is_id = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(?:0|[1-9][0-9]{0,15})").fullmatch
 _is_hash = re.compile(r"[0-9a-f]{32}").fullmatch
 _is_record = re.compile(r"[a-z][a-z0-9_]{0,31}:[A-Za-z0-9_.-]{1,64}").fullmatch
-_is_field = re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch
+_is_field = functools.lru_cache(1000)(re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch)  # the same few names ever again
 _is_at = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)", re.ASCII).fullmatch
+_has_spaced_colon = re.compile(r'"[ \t\r\n]+:').search
 _ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)
 
 
@@ -94,24 +96,40 @@ def parse(text: str, newest_schema: int | None = None) -> Change:
     """
     if len(text) * 4 > LONGEST_TEXT and len(text.encode("utf-8", "surrogatepass")) > LONGEST_TEXT:
         raise Refused("too_large")
-    change = strict_json(text)
+    try:
+        change: Change = _decoded(_quick_decoder, text)
+        keys = _passed(change, text, newest_schema)
+    except Refused:
+        keys = -1
+    # Each key ends in '":' and strings can only add to those: as many as there are keys, and none came twice. Else the
+    # strict reading says what is wrong, or that nothing is.
+    if keys != text.count('":') or _has_spaced_colon(text):
+        change = strict_json(text)
+        _passed(change, text, newest_schema)
+    return change
+
+
+def _passed(change: Any, text: str, newest_schema: int | None) -> int:
+    """The number of keys in a change that may be taken; raises Refused."""
     if not isinstance(change, dict):
         raise Refused("not_an_object")
-    if _ESCAPED_TROUBLE.search(text) or not text.isascii():
-        _check_characters(change)
+    _check_characters(change, text)
     schema = change.get("schema")
     if not _is_integer(schema) or schema < 1:
         raise Refused("bad_schema", "schema")
     if newest_schema is not None and schema > newest_schema:
         raise Refused("newer_schema", "schema")
-    check(change)
-    return change
+    return check(change)
 
 
 def strict_json(text: str) -> Any:
     """The value of a JSON text; raises Refused for what JSON readers disagree about."""
+    return _decoded(_decoder, text)
+
+
+def _decoded(decoder: json.JSONDecoder, text: str) -> Any:
     try:
-        return _decoder.decode(text)
+        return decoder.decode(text)
     except Refused:
         raise
     except RecursionError:
@@ -129,8 +147,8 @@ def identity_in(text: str) -> str:
     return found if isinstance(found, str) and _is_id(found) else ""
 
 
-def check(change: Change) -> None:
-    """Passes a change whose shape is right; raises Refused with the code of the first thing that is wrong."""
+def check(change: Change) -> int:
+    """The number of keys in a change whose shape is right; raises Refused with the code of the first thing that is wrong."""
     keys = change.keys()
     if not NEEDED <= keys <= KEYS:
         if keys - KEYS:
@@ -154,11 +172,11 @@ def check(change: Change) -> None:
     answers, replaces = change["set"], change["replaces"]
     if not (isinstance(answers, dict) and 0 < len(answers) <= MOST_FIELDS):
         raise Refused("bad_set", "set")
-    for field, value in answers.items():
+    count = len(keys) + len(answers)
+    for field in answers:
         if not _is_field(field):
             raise Refused("bad_field", field[:64])
-        if type(value) is not str:
-            _check_depth(value, field, DEEPEST, False)
+    count += _keys_within(answers.values(), "set", False)
     if not isinstance(replaces, dict):
         raise Refused("bad_replaces", "replaces")
     for field, ids in replaces.items():
@@ -170,19 +188,39 @@ def check(change: Change) -> None:
     if "basis" in change:
         if not isinstance(change["basis"], dict):
             raise Refused("bad_basis", "basis")
-        _check_depth(change["basis"], "basis", DEEPEST, True)
+        count += _keys_within([change["basis"]], "basis", True)
+    return count + len(replaces)
 
 
-def _check_depth(value: Any, where: str, levels_left: int, may_hold_fractions: bool) -> None:
-    """Refuses what is nested too deep, is no JSON value or is a number that not every reader reads alike."""
-    shape = type(value)  # exact types: this runs for every reading of every phone, and JSON gives no others
-    if shape is dict or shape is list:
-        if levels_left == 0:
-            raise Refused("too_deep", where)
-        for item in value.values() if shape is dict else value:
-            if type(item) is not str:
-                _check_depth(item, where, levels_left - 1, may_hold_fractions)
-    elif shape is int:
+def _keys_within(level: Iterable[Any], where: str, may_hold_fractions: bool) -> int:
+    """The number of keys in some values; refuses what is nested too deep or is no number that all readers read alike."""
+    keys = 0
+    for levels_left in range(DEEPEST, -1, -1):
+        deeper: list[Any] = []
+        for item in level:
+            shape = type(item)  # exact types: this runs for every reading of every phone, and JSON gives no others
+            if shape is str:
+                continue
+            if shape is dict:
+                keys += len(item)
+                deeper += item.values()
+            elif shape is list:
+                deeper += item
+            else:
+                _check_scalar(item, where, may_hold_fractions)
+                continue
+            if levels_left == 0:
+                raise Refused("too_deep", where)
+        if not deeper:
+            break
+        level = deeper
+    return keys
+
+
+def _check_scalar(value: Any, where: str, may_hold_fractions: bool) -> None:
+    """Refuses what is no JSON value, and a number that not every reader reads alike."""
+    shape = type(value)
+    if shape is int:
         if not -LARGEST_INTEGER <= value <= LARGEST_INTEGER:
             raise Refused("integer_too_large", where)
     elif shape is float:
@@ -190,19 +228,22 @@ def _check_depth(value: Any, where: str, levels_left: int, may_hold_fractions: b
             raise Refused("fraction", where)
         if value - value != 0:
             raise Refused("not_finite", where)
-    elif not (value is None or shape is bool or shape is str):
+    elif not (value is None or shape is bool):
         raise Refused("not_json", where)
 
 
-def _check_characters(value: Any) -> None:
+def _check_characters(value: Any, text: str) -> None:
     """Refuses half characters and the character zero, which some stores and interpreters cannot hold."""
-    text = json.dumps(value, ensure_ascii=False)
-    if "\\u0000" in text and "\x00" in "".join(_strings(value)):
-        raise Refused("bad_character")
-    try:
-        text.encode()
-    except UnicodeEncodeError:
-        raise Refused("bad_character") from None
+    if "\\u" in text and _ESCAPED_TROUBLE.search(text):  # written as escapes: look at what they became
+        found = "".join(_strings(value))
+        if "\x00" in found:
+            raise Refused("bad_character")
+        text += found
+    if not text.isascii():
+        try:
+            text.encode()
+        except UnicodeEncodeError:
+            raise Refused("bad_character") from None
 
 
 def _strings(value: Any) -> Iterable[str]:
@@ -239,4 +280,5 @@ def _fraction(digits: str) -> float:
     return number
 
 
+_quick_decoder = json.JSONDecoder(parse_constant=_constant, parse_float=_fraction)
 _decoder = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant, parse_float=_fraction)

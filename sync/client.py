@@ -5,28 +5,22 @@ and hash; the cursor moves in the same transaction as the rows; whatever else an
 body, an error status) changes nothing. Needs the standard library only.
 """
 
-import base64
 import contextlib
 import datetime
-import gzip
-import hashlib
-import http.client
 import json
 import sqlite3
-import urllib.error
-import urllib.request
-import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from . import merge
 from .change import Pen, content_hash, make_change, to_text
+from .link import Offline, Post, TooLarge, http_post
 
-Post = Callable[[str, bytes], bytes]
+__all__ = ["Client", "Offline", "Post", "TooLarge", "http_post"]
 
 BATCH_CHANGES = 1_000
 BATCH_CHARACTERS = 2_000_000
-COMPRESS_FROM = 500
+MOST_FETCHED = 500
 
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS state (name TEXT PRIMARY KEY, value TEXT NOT NULL);
@@ -36,37 +30,6 @@ CREATE TABLE IF NOT EXISTS outbox (number INTEGER PRIMARY KEY, id TEXT UNIQUE NO
 CREATE INDEX IF NOT EXISTS outbox_record ON outbox (record);
 CREATE INDEX IF NOT EXISTS outbox_status ON outbox (status);
 """
-
-
-class Offline(Exception):
-    """The server was not reached, or what came back was not its answer. Nothing has changed here."""
-
-
-class TooLarge(Offline):
-    """The server takes less at a time."""
-
-
-def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s: float = 30.0) -> Post:
-    """A way to post over HTTP, packed both ways; address as "http://127.0.0.1:8440/sync"."""
-
-    def post(route: str, body: bytes) -> bytes:
-        sent = {"Content-Type": "application/json", "Accept-Encoding": "gzip", **(headers or {})}
-        if len(body) >= COMPRESS_FROM:
-            body = gzip.compress(body, 6, mtime=0)
-            sent["Content-Encoding"] = "gzip"
-        request = urllib.request.Request(f"{address}/{route}", body, sent, method="POST")
-        try:
-            with urllib.request.urlopen(request, timeout=timeout_s) as answer:
-                received: bytes = answer.read()
-                return gzip.decompress(received) if answer.headers.get("Content-Encoding") == "gzip" else received
-        except (OSError, EOFError, ValueError, http.client.HTTPException, zlib.error) as trouble:
-            if isinstance(trouble, urllib.error.HTTPError):
-                trouble.close()
-                if trouble.code == 413:
-                    raise TooLarge("the server takes less at a time") from trouble
-            raise Offline(f"{type(trouble).__name__}: {trouble}") from trouble
-
-    return post
 
 
 class Client:
@@ -173,8 +136,26 @@ class Client:
             was_reset = self._take_receipts(answer) or was_reset
         return was_reset
 
+    def fetch(self, records: Iterable[str] = (), around: Iterable[str] = ()) -> None:
+        """Takes whole records that are not carried here, and what refers to those of `around`; raises Offline."""
+        answer = self._ask("fetch", {"records": list(records), "around": list(around)})
+        try:
+            rows = [(entry["record"], entry["kind"], json.dumps(entry["heads"])) for entry in answer["records"]]
+        except (KeyError, TypeError) as trouble:
+            raise Offline("the answer is not one of records") from trouble
+        with self.disk:
+            self.disk.executemany("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)", rows)
+
     def pull(self) -> bool:
         """Takes all pages of what changed; True where the cursor no longer fitted, so that all is offered again."""
+        was_reset = self._pull_pages()
+        while wanted := json.loads(self._state("wanted") or "[]"):  # parts of them came, and the rest is not here
+            self.fetch(wanted[:MOST_FETCHED])
+            with self.disk:
+                self._keep_state("wanted", json.dumps(wanted[MOST_FETCHED:]))
+        return was_reset
+
+    def _pull_pages(self) -> bool:
         was_reset = False
         while True:
             self._turn_asked = self._turn()
@@ -211,11 +192,16 @@ class Client:
             if is_reset:
                 self.disk.execute("DELETE FROM snapshot")
                 self._offer_again()
+            wanted = dict.fromkeys([] if is_reset else json.loads(self._state("wanted") or "[]"))
             for entry in records:
                 row = self.disk.execute("SELECT heads FROM snapshot WHERE record = ?", (entry["record"],)).fetchone()
+                if row is None and not entry.get("whole", True):
+                    wanted[entry["record"]] = None
+                    continue
                 heads = {**(json.loads(row[0]) if row else {}), **entry["heads"]}
                 self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)",
                                   (entry["record"], entry["kind"], json.dumps(heads)))
+            self._keep_state("wanted", json.dumps(list(wanted)))
             witness = self._place("witness")
             if is_reset or witness is None or witness["position"] < cursor["position"]:
                 self._keep_state("witness", json.dumps(cursor))
@@ -284,87 +270,5 @@ class Client:
         self.disk.execute("INSERT OR REPLACE INTO state (name, value) VALUES (?, ?)", (name, value))
 
 
-def log_pages(post: Post) -> Iterator[dict[str, Any]]:
-    """The pages of the server's log, from its beginning, for audit and rebuild (audit.rebuild); raises Offline.
-
-    post must carry a credential that may read everything.
-    """
-    cursor = None
-    while True:
-        try:
-            page = json.loads(post("changes", json.dumps({"cursor": cursor}).encode()))
-            if page["reset"]:
-                raise Offline("the server was put back while its log was read; begin again")
-            found, cursor, is_more = page["changes"], page["cursor"], page["next"] is not None
-        except (ValueError, KeyError, TypeError) as trouble:
-            raise Offline("the answer is not a page of the log") from trouble
-        if found:
-            yield page
-        if not is_more:
-            return
-
-
-def basic(name: str, password: str) -> dict[str, str]:
-    """The header by which a program says who it is, for http_post."""
-    return {"Authorization": "Basic " + base64.b64encode(f"{name}:{password}".encode()).decode()}
-
-
 def _now() -> str:
     return datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-# --- photos ------------------------------------------------------------------------------------------------------------
-
-Send = Callable[[str, str, bytes | None, Mapping[str, str]], bytes]
-PIECE_BYTES = 65_536
-
-
-class Refusal(Exception):
-    """The server has read the request and does not take it; `code` says why."""
-
-    def __init__(self, code: str) -> None:
-        super().__init__(code)
-        self.code = code
-
-
-def http_send(address: str, headers: Mapping[str, str] | None = None, timeout_s: float = 30.0) -> Send:
-    """A way to send (method, route, body, headers) over HTTP; address as for http_post."""
-
-    def send(method: str, route: str, body: bytes | None, more: Mapping[str, str]) -> bytes:
-        request = urllib.request.Request(f"{address}/{route}", body, {**(headers or {}), **more}, method=method)
-        try:
-            with urllib.request.urlopen(request, timeout=timeout_s) as answer:
-                return bytes(answer.read())
-        except urllib.error.HTTPError as answered:
-            with answered:
-                return bytes(answered.read())
-        except (OSError, EOFError, ValueError) as trouble:
-            raise Offline(f"{type(trouble).__name__}: {trouble}") from trouble
-
-    return send
-
-
-def push_photo(send: Send, photo: bytes, piece_bytes: int = PIECE_BYTES) -> str:
-    """The SHA-256 of a photo that the server has confirmed whole. Called again after Offline it goes on where it was."""
-    name = hashlib.sha256(photo).hexdigest()
-    state = _photo_state(name, send("GET", f"photos/{name}", None, {}))
-    while not state["complete"]:
-        start = state["offset"] if state["offset"] < len(photo) else 0
-        piece = photo[start:start + piece_bytes]
-        state = _photo_state(name, send("PUT", f"photos/{name}", piece, {
-            "Content-Type": "application/octet-stream",
-            "Content-Range": f"bytes {start}-{start + len(piece) - 1}/{len(photo)}"}))
-    return name
-
-
-def _photo_state(name: str, received: bytes) -> dict[str, Any]:
-    try:
-        found = json.loads(received)
-        if "error" in found:
-            raise Refusal(str(found["error"]["code"]))
-        if found["sha256"] != name or type(found["offset"]) is not int or type(found["complete"]) is not bool:
-            raise Offline("the answer is not the state of this photo")
-    except (ValueError, KeyError, TypeError) as trouble:
-        raise Offline("the answer is not the state of a photo") from trouble
-    state: dict[str, Any] = found
-    return state

@@ -21,7 +21,7 @@ Carried = Callable[[str, str, dict[str, Any]], bool]
 Receipt = dict[str, Any]
 Place = dict[str, Any]
 
-PAGE_RECORDS = 500
+PAGE_RECORDS = 1_000
 PAGE_CHARACTERS = 4_000_000
 
 # Reasons that lie in the device and not in the change: shut out by the desk; named by a file, and not known here.
@@ -193,7 +193,8 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
     A record comes with only those fields whose standing answers changed. "next" is a text while there is more: ask
     again with this page's cursor. "reset": cursor or witness (the furthest place that this device was told of) did not
     fit this log, which was put back, so this page begins anew from nothing.
-    carried(kind, record, heads) says whether this device carries the record; None carries all.
+    carried(kind, record, heads) says whether a device that begins from nothing is given the record; None gives all. What
+    changes afterwards is told of every record: "whole" is false where fields are left out that a device may not have.
     """
     with store.working():
         end = store.counter()  # read before the rows: what is committed later is found by the next pull
@@ -218,12 +219,13 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
     for record, kind, _position, text in page:
         snapshot = json.loads(text)
         heads = snapshot["heads"]
-        if carried is not None and not carried(kind, record, heads):
+        if carried is not None and not began and not carried(kind, record, heads):
             continue
+        answered = len(heads)
         if began:
             moved = snapshot["moved"]
             heads = {field: answers for field, answers in heads.items() if moved.get(field, 0) > began}
-        records.append({"record": record, "kind": kind, "heads": heads})
+        records.append({"record": record, "kind": kind, "heads": heads, "whole": len(heads) == answered})
     return {"epoch": end["epoch"], "cursor": place, "next": "more" if is_more else None, "reset": is_reset,
             "records": records}
 

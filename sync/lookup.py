@@ -42,6 +42,16 @@ def children(store: Store, target: str, field: str | None = None, kind: str | No
     return [record for record in found if kind is None or record.startswith(kind + ":")]
 
 
+def around(store: Store, targets: Iterable[str], limit: int) -> list[str]:
+    """The targets, the records that refer to them and those that refer to these; at most so many, each once."""
+    found = dict.fromkeys(targets)
+    for step in (list(found), None):
+        for target in step if step is not None else list(found):
+            for record in children(store, target):
+                found.setdefault(record)
+    return list(found)[:limit]
+
+
 def find(store: Store, kind: str, field: str, target: str) -> list[str]:
     """The sorted records of a kind whose reference field names the target."""
     return children(store, target, field, kind)

@@ -8,6 +8,7 @@ from marshmallow import fields, validate
 from .shapes import Route, Shape, Texts
 
 JSON = "application/json"
+PACKED = {"name": "Content-Encoding", "in": "header", "required": False, "schema": {"enum": ["gzip", "identity"]}}
 SIMPLE = ((fields.String, "string"), (fields.Integer, "integer"), (fields.Boolean, "boolean"))
 
 
@@ -15,7 +16,10 @@ def describe(routes: Iterable[Route], *, title: str, version: str, prefix: str,
              schemes: Mapping[str, Any], security: Mapping[str, list[dict[str, Any]]]) -> dict[str, Any]:
     """The OpenAPI document. schemes: the deployment's credentials by name; security: route name → what it asks for."""
     shapes: dict[str, Any] = {}
-    paths = {f"{prefix}/{route.name}": {"post": _operation(route, security[route.name], shapes)} for route in routes}
+    paths: dict[str, Any] = {}
+    for route in routes:
+        item = paths.setdefault(f"{prefix}/{route.path or route.name}", {})
+        item[route.method] = _operation(route, security[route.name], shapes)
     return {"openapi": "3.1.0", "info": {"title": title, "version": version,
                                          "description": "What the fields mean: sync/PROTOCOL.md."},
             "paths": paths, "components": {"schemas": {name: shapes[name] for name in sorted(shapes)},
@@ -26,15 +30,19 @@ def _operation(route: Route, security: list[dict[str, Any]], shapes: dict[str, A
     by_status: dict[int, list[str]] = {}
     for status, code in route.errors:
         by_status.setdefault(status, []).append(code)
-    answers = {"200": {"description": _about(route.answer), "content": {JSON: {"schema": _ref(route.answer, shapes)}}}}
+    content = {JSON: {"schema": _ref(route.answer, shapes)}, **({route.drawn: {}} if route.drawn else {})}
+    answers: dict[str, Any] = {"200": {"description": _about(route.answer), "content": content}}
     for status in sorted(by_status):
         answers[str(status)] = {"description": "Refused whole: " + ", ".join(sorted(set(by_status[status]))),
                                 "content": {JSON: {"schema": _error(sorted(set(by_status[status])))}}}
-    return {"operationId": route.name, "summary": route.about, "security": security,
-            "parameters": [{"name": "Content-Encoding", "in": "header", "required": False,
-                            "schema": {"enum": ["gzip", "identity"]}}],
-            "requestBody": {"required": True, "content": {JSON: {"schema": _ref(route.request, shapes)}}},
-            "responses": answers}
+    told: dict[str, Any] = {"operationId": route.name, "summary": route.about, "security": security, "responses": answers,
+                            "parameters": [dict(parameter) for parameter in route.parameters]}
+    if route.request is not None:
+        told["parameters"].append(PACKED)
+        told["requestBody"] = {"required": True, "content": {JSON: {"schema": _ref(route.request, shapes)}}}
+    elif route.method == "put":
+        told["requestBody"] = {"required": True, "content": {"application/octet-stream": {}}}
+    return told
 
 
 def _error(codes: list[str]) -> dict[str, Any]:
@@ -88,7 +96,7 @@ def _limits(field: Any, counted: str) -> dict[str, Any]:
             found["enum"] = list(rule.choices)
         elif isinstance(rule, validate.Range):
             found.update({name: limit for name, limit in (("minimum", rule.min), ("maximum", rule.max)) if limit is not None})
-        elif isinstance(rule, validate.Length):
+        else:  # a limit of length is the only other rule of the shapes
             found["max" + counted] = rule.max
     return found
 

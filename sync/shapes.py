@@ -12,6 +12,7 @@ from marshmallow import EXCLUDE, Schema, ValidationError, fields, validate
 LARGEST_BODY = 16 * 2**20
 MOST_CHANGES = 5_000
 MOST_FETCHED = 1_000
+MOST_AROUND = 20
 MOST_HELD = 10_000
 LARGEST_POSITION = 2**53 - 1
 
@@ -89,9 +90,10 @@ class PullRequest(Shape):
 
 
 class FetchRequest(Shape):
-    """Ids of records."""
+    """Ids of records. around: ids whose records are wanted with those that refer to them, and those that refer to these."""
 
     records = Texts(required=True, validate=validate.Length(max=MOST_FETCHED))
+    around = Texts(load_default=(), validate=validate.Length(max=MOST_AROUND))
 
 
 class ChangesRequest(Shape):
@@ -140,11 +142,12 @@ class Answer(Shape):
 
 
 class Record(Shape):
-    """Fields of a record whose standing answers have changed."""
+    """Fields of a record whose standing answers have changed. whole: whether these are all of its fields."""
 
     record = text()
     kind = text()
     heads = fields.Dict(keys=fields.String(), values=fields.List(fields.Nested(Answer)), required=True)
+    whole = fields.Boolean()
 
 
 class PullAnswer(Shape):
@@ -187,18 +190,46 @@ class ChangesAnswer(Shape):
     changes = fields.List(fields.Nested(LogEntry), required=True)
 
 
+class PhotoState(Shape):
+    """How far a photo has come from this device."""
+
+    sha256 = text()
+    offset = count()
+    complete = fields.Boolean(required=True)
+
+
 class Route(NamedTuple):
-    """One address of the wire. errors: (status, code), those of the deployment's own doors too."""
+    """One address of the wire. errors: (status, code), those of the deployment's own doors too.
+
+    path: where it lies, its name unless told. request: None where the body is raw bytes or there is none. parameters: more
+    than the body, as OpenAPI says it. drawn: the other type of answer that it may give.
+    """
 
     name: str
     about: str
-    request: Shape
+    request: Shape | None
     answer: Shape
     errors: tuple[tuple[int, str], ...] = STORING
+    method: str = "post"
+    path: str = ""
+    parameters: tuple[Mapping[str, Any], ...] = ()
+    drawn: str = ""
 
 
 PUSH = Route("push", "Receipts for changes", PushRequest(), PushAnswer(), (*STORING, (429, "held_quota")))
 PULL = Route("pull", "One page of what changed since the cursor", PullRequest(), PullAnswer())
 FETCH = Route("fetch", "Whole records that a device does not carry", FetchRequest(), FetchAnswer())
 CHANGES = Route("changes", "The log itself, for audit and rebuild", ChangesRequest(), ChangesAnswer())
+HASH = {"name": "sha256", "in": "path", "required": True, "schema": {"type": "string", "pattern": "^[0-9a-f]{64}$"}}
+PHOTO_STATE = Route(
+    "photo_state", "How far a photo has come, or the picture that was drawn from it", None, PhotoState(),
+    ((400, "bad_photo"), (404, "not_found")), "get", "photos/{sha256}",
+    (HASH, {"name": "size", "in": "query", "required": False, "schema": {"enum": ["small", "large"]}}), "image/jpeg")
+PHOTO_PIECE = Route(
+    "photo_piece", "The next piece of a photo, as raw bytes", None, PhotoState(),
+    ((400, "bad_photo"), (400, "bad_range"), (400, "body_cut"), (409, "wrong_offset"), (413, "photo_too_large"),
+     (413, "piece_too_large"), (413, "too_many_pixels"), (415, "bad_type"), (415, "not_a_photo"), (422, "wrong_hash"),
+     (429, "photo_quota"), (503, "unavailable")), "put", "photos/{sha256}",
+    (HASH, {"name": "Content-Range", "in": "header", "required": True,
+            "schema": {"type": "string", "pattern": "^bytes [0-9]{1,12}-[0-9]{1,12}/[0-9]{1,12}$"}}))
 ROUTES = (PUSH, PULL, FETCH, CHANGES)

@@ -14,7 +14,7 @@ from marshmallow import ValidationError
 from . import audit, exchange, lookup
 from .change import Refused, strict_json
 from .log import Store, Unavailable
-from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_HELD, PULL, PUSH, Route
+from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_FETCHED, MOST_HELD, PULL, PUSH, Route
 
 COMPRESS_FROM = 1_000
 
@@ -78,7 +78,8 @@ def answer_pull(store: Store, body: bytes, encoding: str | None = None, carried:
 def answer_fetch(store: Store, body: bytes, encoding: str | None = None) -> Answer:
     """(status, {"records": [...]}), or an error's status and shape."""
     try:
-        return 200, exchange.fetch(store, read(FETCH, body, encoding)["records"])
+        request = read(FETCH, body, encoding)
+        return 200, exchange.fetch(store, [*request["records"], *lookup.around(store, request["around"], MOST_FETCHED)])
     except WireError as error:
         return error.answer
     except Unavailable:
@@ -100,7 +101,7 @@ def packed(answer: dict[str, Any], accepted: str | None = None) -> tuple[bytes, 
     body = _encoder.encode(answer).encode()
     headers = {"Content-Type": "application/json", "Cache-Control": "no-store", "Vary": "Accept-Encoding"}
     if len(body) >= COMPRESS_FROM and "gzip" in (accepted or ""):
-        body = gzip.compress(body, 5, mtime=0)
+        body = gzip.compress(body, 6, mtime=0)
         headers["Content-Encoding"] = "gzip"
     return body, headers
 
@@ -133,6 +134,7 @@ def read(route: Route, body: bytes, encoding: str | None = None) -> dict[str, An
     except (UnicodeDecodeError, Refused):
         raise WireError("not_json") from None
     try:
+        assert route.request is not None
         request: dict[str, Any] = route.request.load(found)
     except ValidationError as trouble:
         raise WireError("bad_request", trouble.messages) from None

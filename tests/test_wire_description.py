@@ -1,13 +1,17 @@
 """The served description of the wire against the server: every route, real exchanges, and each error made to occur."""
 
 import gzip
+import hashlib
+import io
 import json
+import re
 
 import pytest
 from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
+from PIL import Image
 
-from sync import change, wire
+from sync import change, photos, pictures, wire
 from tests.office.test_access import enrolled, office
 from tests.sync.making import made
 from webform import create_app
@@ -19,8 +23,9 @@ TEXT = change.to_text(made("z.1", "shop:rules", {"name": "Harbour Lane (invented
 GOOD = {"enrol": {"code": "7K3M", "name": "Van phone"}, "fetch": {"records": ["shop:rules", "job:nobody"]},
         "push": {"schema": 1, "changes": [TEXT, "{"], "hashes": [change.content_hash(TEXT), "x"], "witness": None},
         "pull": {"cursor": None, "next": None, "witness": None}, "changes": {"cursor": None}}
-ERRORS = [(path.removeprefix("/sync/"), int(status), code) for path, item in DOCUMENT["paths"].items()
-          for status, answer in item["post"]["responses"].items() if status != "200"
+OPERATIONS = {told["operationId"]: told for item in DOCUMENT["paths"].values() for told in item.values()}
+ERRORS = [(route, int(status), code) for route, told in OPERATIONS.items()
+          for status, answer in told["responses"].items() if status != "200"
           for code in answer["content"]["application/json"]["schema"]["properties"]["error"]["properties"]["code"]["enum"]]
 
 
@@ -56,7 +61,7 @@ def problems(schema, value):
 
 
 def schema_of(route, status=None):
-    operation = DOCUMENT["paths"][f"/sync/{route}"]["post"]
+    operation = OPERATIONS[route]
     part = operation["requestBody"] if status is None else operation["responses"][str(status)]
     return part["content"]["application/json"]["schema"]
 
@@ -88,8 +93,10 @@ def test_the_description_is_good_openapi_and_is_what_the_server_gives(app):
 
 
 def test_every_route_of_the_wire_is_described_and_no_other(app):
-    routes = {rule.rule for rule in app.url_map.iter_rules() if rule.rule.startswith("/sync/")}
-    assert routes - {"/sync/openapi.json"} == set(DOCUMENT["paths"])
+    served = {(re.sub(r"<(\w+)>", r"{\1}", rule.rule), method.lower()) for rule in app.url_map.iter_rules()
+              for method in rule.methods - {"HEAD", "OPTIONS"} if rule.rule.startswith("/sync/")}
+    told = {(path, method) for path, item in DOCUMENT["paths"].items() for method in item}
+    assert served - {("/sync/openapi.json", "get")} == told
 
 
 def test_real_exchanges_are_as_described(app):
@@ -163,9 +170,56 @@ def provoke(app, route, status, code, monkeypatch):
     return client.post(f"/sync/{route}", **sent)
 
 
+def drawn(side_pixels):
+    """The bytes of a small grey photo, and their hash."""
+    out = io.BytesIO()
+    Image.new("L", (side_pixels, side_pixels), 128).save(out, "PNG")
+    return out.getvalue(), hashlib.sha256(out.getvalue()).hexdigest()
+
+
+def put(client, body, name, content_range=None, **more):
+    """The answer to a whole photo, or to the piece that the range tells."""
+    told = content_range if content_range is not None else f"bytes 0-{len(body) - 1}/{len(body)}"
+    return client.put(f"/sync/photos/{name}", data=body, content_type=more.pop("content_type", "application/octet-stream"),
+                      headers={"Content-Range": told, **more})
+
+
+def provoke_photo(app, route, code, monkeypatch):
+    """The answer to a request about a photo that must be refused just so."""
+    body, name = drawn(8)
+    phone = app.test_client() if code == "not_enrolled" else enrolled(app)[0]
+    if code == "failed":
+        monkeypatch.setattr(photos.Photos, "state" if route == "photo_state" else "take", lambda *_: 1 / 0)
+    if route == "photo_state":
+        return phone.get("/sync/photos/" + {"bad_photo": "x", "not_found": name + "?size=small"}.get(code, name))
+    if code == "photo_quota":
+        app.extensions["shop"].photos.quota_bytes = 1
+    if code == "unavailable":
+        monkeypatch.setattr(photos, "_write_from", lambda *_: (_ for _ in ()).throw(OSError("disk full")))
+    if code == "too_many_pixels":
+        monkeypatch.setattr(pictures, "MOST_PIXELS", 63)
+    asked = {"bad_photo": (body, "x"), "bad_range": (body, name, "some"),
+             "body_cut": (body[:-1], name, f"bytes 0-9/{len(body)}"),
+             "wrong_offset": (body[:1], name, "bytes 5-5/10"), "wrong_hash": (body, "0" * 64),
+             "photo_too_large": (b"x", name, f"bytes 0-0/{photos.LARGEST_BYTES + 1}"),
+             "piece_too_large": (b"x" * (photos.LARGEST_PIECE + 1), name),
+             "not_a_photo": (b"text", hashlib.sha256(b"text").hexdigest())}.get(code, (body, name))
+    more = {"bad_type": {"content_type": "text/plain"}, "forbidden": {"Sec-Fetch-Site": "cross-site"}}.get(code, {})
+    return put(phone, *asked, **more)
+
+
+def test_photos_travel_as_described(app):
+    phone, (body, name) = enrolled(app)[0], drawn(8)
+    for answer in (phone.get(f"/sync/photos/{name}"), put(phone, body[:9], name, f"bytes 0-8/{len(body)}"),
+                   put(phone, body[9:], name, f"bytes 9-{len(body) - 1}/{len(body)}"), phone.get(f"/sync/photos/{name}")):
+        assert answer.status_code == 200 and problems(schema_of("photo_state", 200), answer.json) == []
+    assert answer.json["complete"] and phone.get(f"/sync/photos/{name}?size=small").mimetype == "image/jpeg"
+
+
 @pytest.mark.parametrize(("route", "status", "code"), ERRORS)
 def test_every_described_error_really_occurs(app, route, status, code, monkeypatch):
-    answer = provoke(app, route, status, code, monkeypatch)
+    answer = provoke_photo(app, route, code, monkeypatch) if route.startswith("photo") else \
+        provoke(app, route, status, code, monkeypatch)
     assert (answer.status_code, answer.json["error"]["code"]) == (status, code)
     assert problems(schema_of(route, status), answer.json) == []
 

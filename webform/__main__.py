@@ -1,4 +1,4 @@
-"""The `ashbook` command: serve, build, code, password, backup, restore, verify, version."""
+"""The `ashbook` command: serve, build, code, password, backup, restore, verify, judge, calc, version."""
 
 import argparse
 import sys
@@ -29,7 +29,21 @@ def main(words: list[str] | None = None) -> int:
     for keeping in (backup, restore, verify):
         keeping.add_argument("--data", required=True, help="the shop's folder")
         keeping.add_argument("--database", help="postgresql://... ; SQLite in the shop's folder unless named")
+    judge = commands.add_parser("judge", help="judge a JSON job and print the verdict with its sentences")
+    judge.add_argument("file", nargs="?", help="the job; - or nothing reads standard input")
+    judge.add_argument("--example", action="store_true", help="print a complete job that can be judged")
+    judge.add_argument("--explain", action="store_true", help="print the arithmetic line by line")
+    judge.add_argument("--json", action="store_true", help="print JSON instead of sentences")
+    calc = commands.add_parser("calc", help="list every single quantity, or compute one", epilog="ashbook calc air-density "
+                               '--pressure "1013.25 mbar" --temperature "20 °C"; ashbook calc NAME --help tells its inputs')
+    calc.add_argument("name", nargs="?", help="one of the names that ashbook calc lists; its inputs follow as options")
+    calc.add_argument("--json", help="the inputs as a JSON object; - reads standard input")
+    calc.add_argument("--out", help="text or json")
     commands.add_parser("version", help="print the version")
+    words = sys.argv[1:] if words is None else words
+    if words[:1] == ["calc"] and words[1:] not in (["--help"], ["-h"]):
+        from .commands import calc as calculation
+        return calculation.run(words[1:])  # every quantity has options of its own
     given = parser.parse_args(words)
     if given.command == "serve":
         return _serve(given)
@@ -40,6 +54,9 @@ def main(words: list[str] | None = None) -> int:
         return 1
     if given.command in ("backup", "verify"):
         return _keep(given)
+    if given.command == "judge":
+        from .commands import judge as judging
+        return judging.run(given.file, given.json, given.explain, given.example)
     if given.command == "build":
         from .phone.build import build
         return build()
@@ -135,6 +152,7 @@ def _serve(given: argparse.Namespace) -> int:
 
 
 def _serve_shop(given: argparse.Namespace) -> int:
+    import gc
     import signal
 
     import waitress
@@ -145,6 +163,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
     app.extensions["shop"].judging.start()
+    gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way
+    gc.set_threshold(50_000, 20, 20)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:

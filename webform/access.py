@@ -40,6 +40,7 @@ RULES = {
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
     "office.checks": "office", "office.own": "office", "office.publish": "office",
+    "office.void_record": "office", "office.link": "office", "office.fit": "office",
     "office.outbox_file": "office", "office.take_file": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "report.issue": "office", "report.issued": "office",

@@ -16,6 +16,7 @@ from sync.photos import Photos
 
 from .checklist import calls, check, declaration
 from .checklist.book import first_lamport
+from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
 from .issued import Issued
 from .judging import Judging
@@ -69,13 +70,31 @@ class Shop:
         model = value(found[filter_id], "model") if filter_id in found else None
         wanted = lookup.find(self.store, "round", "job", job) + ([model] if model else [])
         if filter_id:
-            wanted += lookup.find(self.store, "job", "filter", filter_id) + lookup.find(
-                self.store, "tag", "filter", filter_id)
+            filters, links = self.group(filter_id)
+            found.update(links)
+            for one in filters:
+                wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
+                wanted += lookup.find(self.store, "fitting", "filter", one)
         found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
         for field in ("check", "instrument"):  # what readings name, then what those checks name
             found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
+        if filter_id in found and value(found[filter_id], "unit_kind") == "one_box":
+            for brick in lookup.find(self.store, "filter", "box", filter_id):
+                found.update(lookup.views(self.store, [brick]))
+                for brick_job in lookup.find(self.store, "job", "filter", brick):
+                    found.update({**self.views_of_job(brick_job, people), **found})
         return found
+
+    def group(self, filter_id: str) -> tuple[list[str], dict[str, dict[str, Any]]]:
+        """(the filters that are one with this one, itself among them; the views of all links that touch them)."""
+        links: dict[str, dict[str, Any]] = {}
+        found: list[str] = []
+        while (filters := group_of(filter_id, links)) != found:
+            found = filters
+            links = lookup.views(self.store, [link for one in found for field in ("one", "other")
+                                              for link in lookup.find(self.store, "link", field, one)])
+        return found, links
 
     def job_state(self, job: str) -> dict[str, Any]:
         """The state of a job with its sentences."""
@@ -128,9 +147,15 @@ class Shop:
         """The job that was opened last of the filter that a tag leads to; None where there is none."""
         tag = lookup.view(self.store, "tag:" + code)
         targets = {answer["value"] for answer in tag["fields"].get("filter", {"answers": []})["answers"]} if tag else set()
-        jobs = lookup.views(self.store, [job for target in sorted(targets) if isinstance(target, str)
-                                         for job in lookup.find(self.store, "job", "filter", target)])
+        filters = {one for target in targets if isinstance(target, str) for one in self.group(target)[0]}
+        jobs = lookup.views(self.store, [job for one in sorted(filters)
+                                         for job in lookup.find(self.store, "job", "filter", one)])
         return max(jobs, key=lambda job: (first_lamport(jobs[job]), job), default=None)
+
+    def join(self, one: str, other: str, by: str, reason: str) -> None:
+        """Says that two filters are one."""
+        answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
+        self.write("link:" + secrets.token_hex(8), answers, by, {})
 
     def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
               basis: dict[str, Any] | None = None) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 from sync import openapi, shapes, wire
 
 from . import access
+from .carrying import carried
 from .checklist import check, declaration
 from .trade import tag_code
 
@@ -33,7 +34,10 @@ class EnrolAnswer(shapes.Shape):
 DOOR = ((403, "forbidden"), (415, "not_json"), (500, "failed"))
 ENROL = shapes.Route("enrol", "A device's name and credential for a one-time code", EnrolRequest(), EnrolAnswer(),
                      (*shapes.READING, (403, "bad_code"), (429, "too_many_tries")))
-ROUTES = (ENROL, *shapes.ROUTES)
+# Each route of the wire: its endpoint, and what the door in front of it refuses besides.
+ROUTES = {**{"wire." + route.name: (route, DOOR) for route in (ENROL, *shapes.ROUTES)},
+          "photos.state": (shapes.PHOTO_STATE, ((500, "failed"),)),
+          "photos.take": (shapes.PHOTO_PIECE, ((403, "forbidden"), (500, "failed")))}
 SCHEMES = {
     "device": {"type": "apiKey", "in": "cookie", "name": "__Host-ashbook_phone",
                "description": "Set by enrol. Without TLS its name is ashbook_phone."},
@@ -80,7 +84,7 @@ def push() -> Response:
 def pull() -> Response:
     """One page of what changed since the phone's cursor."""
     store = current_app.extensions["shop"].store
-    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding")))
+    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding"), carried(store)))
 
 
 @blueprint.post("/fetch")
@@ -105,8 +109,8 @@ def description() -> Any:
 
 def described() -> dict[str, Any]:
     """The OpenAPI document of this deployment's wire."""
-    rules = {route.name: access.RULES["wire." + route.name] for route in ROUTES}
-    routes = [route._replace(errors=route.errors + DOOR + _door_of(rules[route.name])) for route in ROUTES]
+    rules = {route.name: access.RULES[endpoint] for endpoint, (route, _door) in ROUTES.items()}
+    routes = [route._replace(errors=route.errors + door + _door_of(rules[route.name])) for route, door in ROUTES.values()]
     return openapi.describe(routes, title="Ashbook, the exchange of changes", version=str(declaration.SCHEMA), prefix="/sync",
                             schemes=SCHEMES, security={name: ASKS[rule] for name, rule in rules.items()})
 

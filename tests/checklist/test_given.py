@@ -136,7 +136,7 @@ def test_oil_and_hours_tell_whether_the_ash_adds_up_and_when_to_clean_next():
     fields = {**A_BEFORE, **GOOD_AFTER, "after.weight": weight("13600"), "oil_added": number("10", "L"),
               "oil_category": "CK-4", "hours_since": number("3000", "h")}
     done = state_of(fields, round_of("1", 5, "oven", weight("13900")), round_of("2", 6, "air", weight("13600")),
-                    model=model_with(**brick))
+                    model=model_with(brick=brick))
     found = values(done["after"], "ash_more")
     assert (found["removed_g"], found["expected_g"]) == (300.0, 69.0)  # grams are told whole
     assert "ask_oil_burning" in codes(done["after"])
@@ -161,3 +161,38 @@ def test_a_limit_that_the_shop_learns_later_shakes_only_what_it_fails():
     for limit, verdict in (("19", "ok_to_reinstall"), ("25", "hold")):  # 24 cells were rodded
         rules = view("shop:rules", {"rules": {"cells_to_pass": number(limit, ""), "why": "invented"}})
         assert state_of(signed, rules)["verdict"] == verdict
+
+
+def brick_views(cell):
+    """A one-box that passes by itself, and one of its bricks with a job of its own."""
+    box = view("filter:f", {"unit_kind": "one_box", "model": "model:m", "serial": "BOX-1"})
+    brick = view("filter:b", {"unit_kind": "wall_flow", "model": "model:m", "serial": "BRICK-1", "box": "filter:f"})
+    readings = {name.replace("after", "before"): held for name, held in GOOD_AFTER.items()}
+    readings["before.rod"] = rod((24, *cell))
+    job = view("job:b", {"filter": "filter:b", **readings})
+    own = view("job:j", {"filter": "filter:f", **{name: held for name, held in GOOD_AFTER.items()
+                                                  if name.partition(".")[2] in ("visual", "weight", "flow")}})
+    return box, brick, job, own
+
+
+def test_a_one_box_is_judged_brick_by_brick():
+    # hard at 130 of 290 mm: 0.55 blocked in every cell, above one third
+    for cell, verdict in ((("free", None), "ok_to_reinstall"), (("soft", "170"), "clean"), (("hard", "130"), "replace")):
+        box, brick, job, own = brick_views(cell)
+        state = job_state("job:j", book(own, box, brick, job, MODEL, KIM))
+        assert state["verdict"] == verdict, cell
+        assert [entry["code"] for entry in state["why"]] == ([] if verdict == "ok_to_reinstall" else ["state.brick"])
+    box, brick, _job, own = brick_views(("free", None))
+    unread = job_state("job:j", book(own, box, brick, MODEL, KIM))
+    assert (unread["verdict"], unread["why"][0]["code"]) == ("hold", "state.brick_unread")
+
+
+def test_a_sign_off_of_a_one_box_stands_on_its_bricks_too():
+    box, brick, job, own = brick_views(("free", None))
+    seen = job_state("job:j", book(own, box, brick, job, MODEL, KIM))
+    ok = [answer({"decision": "ok_to_reinstall", "person": "person:kim"}, "d.r.9", lamport=9, basis=basis_of(seen))]
+    own["fields"]["signoff"] = {"answers": ok, "used": ok[0]["value"], "open": False}
+    assert job_state("job:j", book(own, box, brick, job, MODEL, KIM))["verdict"] == "ok_to_reinstall"
+    job["fields"]["before.weight"] = view("job:b", {"before.weight": weight("13700")})["fields"]["before.weight"]
+    later = job_state("job:j", book(own, box, brick, job, MODEL, KIM))
+    assert (later["verdict"], later["signoff"]["changed"]) == ("hold", ["job:b/before.weight"])

@@ -6,14 +6,13 @@ import shutil
 import tempfile
 
 from sync import change, exchange, lookup, merge
-from sync.client import Offline
 from sync.log import Store
 from webform.checklist.lookup import policy_of, ref_fields
 from webform.shop import Shop
 
 from .people import JOBS, READINGS, readings_in
 from .phones import standing_in
-from .world import NEWER_SCHEMA
+from .world import NEWER_SCHEMA, TRIES
 
 ROUNDS = 12
 MOST = 10_000
@@ -36,7 +35,7 @@ def after(world, rng):
     check_all(world, rng)
     world.place.upgrade(NEWER_SCHEMA)
     world.desk.retry()
-    answered("after the upgrade", [functools.partial(tab.push, is_held_offered=True) for tab in world.tabs()])
+    answered(world, "after the upgrade", [functools.partial(tab.push, is_held_offered=True) for tab in world.tabs()])
     quiet(world, "after the upgrade")
     settle_all(world, rng)
     quiet(world, "after the desk has settled all")
@@ -50,7 +49,7 @@ def quiet(world, when):
     """Every phone syncs until nothing waits anywhere and nobody learns anything new."""
     before = None
     for _ in range(ROUNDS):
-        answered(when, [tab.sync for tab in world.tabs()])
+        answered(world, when, [tab.sync for tab in world.tabs()])
         now = merge.canonical([[tab.waiting(), tab._place("cursor")] for tab in world.tabs()])
         if now == before and not any(tab.waiting() for tab in world.tabs()):
             return
@@ -58,13 +57,11 @@ def quiet(world, when):
     raise Broken(f"every outbox empties {when}: {[tab.waiting() for tab in world.tabs()]}")
 
 
-def answered(when, actions):
+def answered(world, when, actions):
     """Every action gets its answer: the link is good now and the server runs."""
     for action in actions:
-        try:
-            action()
-        except Offline as trouble:
-            raise Broken(f"every phone is served {when}: {trouble}") from trouble
+        troubles = world.tried_again(action)
+        check(len(troubles) < TRIES, f"every phone is served {when}", troubles)
 
 
 def settle_all(world, rng):

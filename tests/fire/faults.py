@@ -53,7 +53,7 @@ class Tally:
     """How often each fault took place; several threads count."""
 
     def __init__(self):
-        self.counts = Counter()
+        self.counts, self.further_tries = Counter(), Counter()
         self._lock = threading.Lock()
 
     def took_place(self, name):
@@ -62,10 +62,16 @@ class Tally:
         with self._lock:
             self.counts[name] += 1
 
+    def needed_another_try(self, trouble):
+        """With a good link and a server that runs, a request went wrong; it is tried again, and told at the end."""
+        with self._lock:
+            self.further_tries[trouble[:70]] += 1
+
     def add(self, other):
         """Another tally into this one."""
         with self._lock:
             self.counts.update(other.counts)
+            self.further_tries.update(other.further_tries)
 
     def missing(self):
         """The faults that never took place."""
@@ -73,4 +79,5 @@ class Tally:
 
     def lines(self):
         """One line a fault, for people."""
-        return [f"{self.counts[name]:6}  {name}: {ALL[name]}" for name in ALL]
+        return [*[f"{self.counts[name]:6}  {name}: {ALL[name]}" for name in ALL],
+                *[f"{times:6}  times tried again, healed: {trouble}" for trouble, times in self.further_tries.items()]]

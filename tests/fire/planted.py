@@ -15,7 +15,7 @@ from sync.log import Store, next_chain
 from tests.sync import test_planted as in_memory
 from webform.checklist import case
 
-real_push, real_pull, real_store = exchange.push, exchange.pull, exchange._store
+real_push, real_pull, real_store = exchange.push, exchange.pull, exchange.store_arrivals
 real_write, real_page, real_receipts = Client.write, Client._take_page, Client._take_receipts
 real_rows_of, real_wire_push = Store.rows_of, wire.push
 COMMIT_S = 0.01  # how long the planted commit takes: readers come in between
@@ -51,7 +51,7 @@ def whole_row_save(self, record, answers, by, *, replaces=None, **more):
 
 def queue_cleared_on_status(self, **more):
     """A status 200 came back, so the queue was sent, whatever the answer says."""
-    batch = self._batch(0)
+    batch = self._batch(0, 500)
     if not batch:
         return False
     self.post("push", json.dumps({"schema": 1, "changes": [row[2] for row in batch],
@@ -78,9 +78,9 @@ def cursor_before_rows(self, page):
     return real_page(self, page)
 
 
-def serial_cursor(store, device, texts, hashes, accept=None, *, is_revoked=False):
+def serial_cursor(store, device, texts, hashes, accept=None, *, shut=None):
     """Numbers are taken as a sequence gives them: before the commit, which may come after that of a later number."""
-    arrivals = [exchange.arrive(store, text, stated, accept, is_revoked)
+    arrivals = [exchange.arrive(store, text, stated, accept, shut)
                 for text, stated in zip(texts, hashes, strict=True)]
     with store.writing() as counter:
         start = SimpleNamespace(**vars(counter))
@@ -107,7 +107,7 @@ def no_idempotency(store, counter, device, arrivals):
     return real_store(blind, counter, device, arrivals)
 
 
-def held_is_dropped(store, device, held, now):
+def held_is_dropped(store, counter, device, held, now):
     """What cannot be accepted is answered with "held" and thrown away."""
 
 
@@ -126,10 +126,10 @@ class Unwritten:
     def __init__(self):
         self.pushes, self.lock = [], threading.RLock()
 
-    def push(self, store, device, texts, hashes, accept=None, *, is_revoked=False):
+    def push(self, store, device, texts, hashes, accept=None, *, shut=None):
         """Receipts at once, the commit with the next request."""
-        if device == "desk" or is_revoked:
-            return real_push(store, device, texts, hashes, accept, is_revoked=is_revoked)
+        if device == "desk" or shut:
+            return real_push(store, device, texts, hashes, accept, shut=shut)
         with self.lock:
             self.flush()
             arrivals = [exchange.arrive(store, text, stated, accept) for text, stated in zip(texts, hashes, strict=True)]
@@ -170,7 +170,7 @@ PLANTED = {
     "late answer taken": (Client, "_turn", lambda self: 0),
     "serial cursor": (exchange, "push", serial_cursor),
     "no epoch": (exchange, "fits", in_memory.no_epoch_and_no_chain),
-    "no idempotency": (exchange, "_store", no_idempotency),
+    "no idempotency": (exchange, "store_arrivals", no_idempotency),
     "held is dropped": (exchange, "_hold", held_is_dropped),
     "one bad change refuses all": (wire, "push", one_bad_change_refuses_all),
 }

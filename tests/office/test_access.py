@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from sync.client import basic
+from sync.link import basic
 from webform import create_app
 from webform.access import CONTENT_POLICY, RULES
 

@@ -58,3 +58,38 @@ def test_a_model_that_is_not_there_is_not_found(app):  # noqa: F811
 
 def test_the_page_of_instruments_is_there_without_any(app):  # noqa: F811
     assert re.search("No instruments yet", office(app).get("/office/checks").text)
+
+
+def test_a_threshold_is_set_with_a_reason_and_judges_from_then_on(app):  # noqa: F811
+    shop, client = app.extensions["shop"], office(app)
+    shop.write("filter:f", {"unit_kind": "wall_flow"}, "desk:office", {})
+    # 8 of 24 cells hard at 145 of 290 mm: average 8 x 0.5 / 24 = 0.1667
+    cells = [{"zone": n % 12 + 1, "feel": "free"} for n in range(24)]
+    for cell in cells[:8]:
+        cell.update(feel="hard", depth=number("145", "mm"))
+    rod = {"full_depth": number("290", "mm"), "cells": cells}
+    shop.write("job:j", {"filter": "filter:f", "before.rod": rod}, "desk:office", {})
+    assert shop.job_state("job:j")["verdict"] == "clean"
+    sent = {"csrf_token": token(client, "/office/books?kind=shop"), "step": "rules", "record": "shop:rules",
+            "value.hard_average": "0.15", "unit.hard_average": "", "value.worth_g": "", "unit.worth_g": "g"}
+    assert client.post("/office/books", data=sent).status_code == 422  # why?
+    sent["value.why"] = "Our trucks run hot."
+    assert client.post("/office/books", data={**sent, "value.hard_average": "1.5"}).status_code == 422
+    assert client.post("/office/books", data=sent).status_code == 302
+    state = shop.job_state("job:j")
+    assert state["verdict"] == "replace" and state["rules"].startswith("start-2+")
+    page = client.get("/office/books?kind=shop&open=shop:rules").text
+    assert "Our trucks run hot." in page and "Starting value: 0.333." in page
+
+
+def test_the_desk_gathers_the_bricks_of_a_one_box(app):  # noqa: F811
+    shop = app.extensions["shop"]
+    shop.write("filter:box", {"unit_kind": "one_box", "serial": "BOX-1"}, "desk:office", {})
+    shop.write("filter:brick", {"unit_kind": "wall_flow", "serial": "BRICK-1", "box": "filter:box"}, "desk:office", {})
+    shop.write("job:box", {"filter": "filter:box"}, "desk:office", {})
+    assert [entry["code"] for entry in shop.job_state("job:box")["why"]] == ["state.brick_unread"]
+    cells = [{"zone": n % 12 + 1, "feel": "hard", "depth": number("130", "mm")} for n in range(24)]
+    shop.write("job:brick", {"filter": "filter:brick", "before.rod": {"full_depth": number("290", "mm"), "cells": cells}},
+               "desk:office", {})
+    state = shop.job_state("job:box")
+    assert (state["verdict"], state["why"][0]["text"]) == ("replace", "Brick BRICK-1 reads: Replace.")

@@ -10,7 +10,7 @@ from demo.shop import seed
 from sync import lookup
 from sync.photos import LARGEST_BYTES
 from tests.office.test_access import enrolled, office, token
-from tests.sync.test_photos import jpeg
+from tests.sync.picturing import jpeg
 from webform import create_app
 from webform.checklist import photos as declared
 from webform.checklist.check import refusal

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from sync import audit, erasing, exchange, wire
-from sync.client import Offline, log_pages
+from sync.link import Offline, log_pages
 
 from .making import made, open_store, pushed
 

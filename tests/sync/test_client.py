@@ -29,6 +29,8 @@ def address(store):
         body, encoding = environ["wsgi.input"].read(), environ.get("HTTP_CONTENT_ENCODING")
         if route == "push":
             status, answer = wire.answer_push(store, environ["HTTP_DEVICE"], body, encoding)
+        elif route == "fetch":
+            status, answer = wire.answer_fetch(store, body, encoding)
         else:
             status, answer = wire.answer_pull(store, body, encoding)
         packed, headers = wire.packed(answer, environ["HTTP_ACCEPT_ENCODING"])
@@ -280,3 +282,29 @@ def test_a_database_file_copied_back_from_before_a_hold_is_offered_the_held_chan
     desk.sync()
     van.sync()
     assert sorted(entry["id"] for entry in lookup.held(store)) == sorted(one.held()[0][0] for one in clients)
+
+
+def test_a_part_of_a_record_that_is_not_carried_is_not_shown_but_fetched_whole(clients, store):
+    van, _ = clients
+    pushed(store, made("x.1", JOB, {"flow": "1", "light": "0"}), made("x.2", "round:one", {"filter": JOB}))
+    page = exchange.pull(store, None, carried=lambda *_: False)
+    assert page["records"] == []
+    van._take_page(page)
+    pushed(store, made("x.3", JOB, {"flow": "2"}, {"flow": ["x.1"]}), made("x.4", "job:new", {"flow": "1"}))
+    honest = van.post
+
+    def no_fetch(route, body):
+        if route == "fetch":
+            raise Offline("lost on the way there")
+        return honest(route, body)
+
+    van.post = no_fetch
+    with pytest.raises(Offline):
+        van.pull()
+    assert van.view(JOB) is None and values(van.view("job:new"), "flow") == ["1"]
+    van.post = honest
+    van.pull()
+    assert sorted(van.view(JOB)["fields"]) == ["flow", "light"] and values(van.view(JOB), "flow") == ["2"]
+    van.post = lambda route, body: b'{"records": [{}]}'
+    with pytest.raises(Offline):
+        van.fetch([JOB])

@@ -161,8 +161,11 @@ def test_a_device_gets_what_it_carries_and_can_fetch_the_rest(store):
     pushed(store, made("a.1", JOB, {"flow": "1"}), made("a.2", "filter:x", {"serial": "S"}))
     page = exchange.pull(store, None, carried=lambda kind, record, heads: kind == "filter")
     assert [entry["record"] for entry in page["records"]] == ["filter:x"] and page["cursor"]["position"] == 2
+    pushed(store, made("a.3", JOB, {"light": "1"}))
+    [later] = exchange.pull(store, page["cursor"], carried=lambda *_: False)["records"]  # changes are told of all
+    assert (later["record"], list(later["heads"]), later["whole"]) == (JOB, ["light"], False)
     found = exchange.fetch(store, [JOB, "job:nobody", JOB])["records"]
-    assert [(entry["record"], list(entry["heads"])) for entry in found] == [(JOB, ["flow"])]
+    assert [(entry["record"], list(entry["heads"])) for entry in found] == [(JOB, ["flow", "light"])]
 
 
 @pytest.mark.parametrize("wrong", [{"epoch": "other"}, {"chain": "f" * 32}, {"position": 99}])
@@ -295,3 +298,11 @@ def test_a_connection_that_broke_is_said_once_and_then_made_anew(cluster):
 def test_the_highest_lamport_of_the_log_is_known(store):
     pushed(store, made("a.1", JOB, {"flow": "1"}, lamport=41), made("a.2", JOB, {"light": "1"}, lamport=7))
     assert store.counter()["lamport"] == 41
+
+
+def test_all_that_refers_to_a_record_is_found_around_it_two_steps_deep(store):
+    pushed(store, made("a.1", JOB, {"filter": "filter:x"}), made("a.2", "tag:T", {"filter": "filter:x"}),
+           made("a.3", "filter:x", {"model": "model:m"}), made("a.4", "filter:y", {"model": "model:m"}))
+    assert lookup.around(store, ["filter:x"], 9) == ["filter:x", JOB, "tag:T"]
+    assert lookup.around(store, ["model:m"], 9) == ["model:m", "filter:x", "filter:y", JOB, "tag:T"]
+    assert lookup.around(store, ["model:m"], 2) == ["model:m", "filter:x"] and lookup.around(store, [], 9) == []

@@ -102,4 +102,4 @@ def test_a_factor_is_quick_enough_to_compute_when_asked():
         start = time.perf_counter()
         tolerance.two_sided(30, 0.95, 0.95)
         best_s = min(best_s, time.perf_counter() - start)
-    assert best_s < 0.05
+    assert best_s < 0.25  # about 25 ms on a free machine; measured coverage and a busy one take several times that

@@ -8,7 +8,7 @@ import subprocess
 from pathlib import Path
 
 from webform.checklist import calls
-from webform.phone.bundle import shared_files
+from webform.phone.bundle import bare, shared_files
 from webform.phone.portable import problems_in
 from webform.words import catalogue
 
@@ -21,9 +21,9 @@ __all__ = ("differences", "expected", "problems", "requests", "run_in_node", "sh
 
 
 def requests(cases):
-    """Request texts for the phone's door: the catalogue once, then one case each."""
+    """Request texts for the phone's door: the catalogue once, then one case or one quantity each."""
     return [json.dumps({"op": "words", "catalogue": catalogue()})] + [
-        json.dumps({"op": "judge", "case": entry["case"]}) for entry in cases]
+        json.dumps(entry["request"] if "request" in entry else {"op": "judge", "case": entry["case"]}) for entry in cases]
 
 
 def expected(cases):
@@ -66,7 +66,8 @@ def json_version(folder):
 
 def run_in_node(runtime, files, texts, setup="from webform.checklist.calls import call"):
     """{"answers": [text], "milliseconds": [number]} of the phone's interpreter run in Node."""
-    given = json.dumps({"files": files, "setup": setup, "requests": texts})
+    loaded = {name: bare(text) for name, text in files.items()}  # as the phone loads them
+    given = json.dumps({"files": loaded, "setup": setup, "requests": texts})
     done = subprocess.run(["node", str(Path(__file__).with_name("node_run.mjs")), str(runtime)], input=given,
                           capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr[-3000:]

@@ -4,7 +4,9 @@ Where two answers stand, `choice` says which of them is taken for now, so that e
 """
 
 from .declaration import READINGS
+from .links import group_of
 from .lookup import feeds_verdict
+from .void import is_void, void_of
 
 
 class Book:
@@ -18,10 +20,15 @@ class Book:
         self.job = job if job is not None else {"record": job_id, "kind": "job", "fields": {}}
         self.filter = views.get(self.used(self.job, "filter") or "")
         self.model = views.get(self.used(self.filter, "model") or "") if self.filter is not None else None
-        self.rounds = self._rounds()
+        mine = self.used(self.job, "filter")
+        self.filters = group_of(mine, views) if mine is not None else []
+        self.every_round = self._rounds()
+        self.rounds = [view for view in self.every_round if not is_void(view)]
+        self.void = void_of(self.job, self.every_round)
         self.shop = views.get("shop:rules")
 
     def _rounds(self):
+        """The rounds of this job, void ones too, in the order in which they were begun."""
         found = []
         for record in sorted(self.views):
             view = self.views[record]
@@ -29,6 +36,43 @@ class Book:
                 found.append((first_lamport(view), record, view))
         ordered = sorted(found, key=lambda entry: entry[:2])  # portable: no two records are the same
         return [view for _lamport, _record, view in ordered]
+
+    def disputed_voids(self):
+        """The records that were voided while, or before, somebody else answered something in them: (record, void)."""
+        found = [(view["record"], void_of(view)) for view in self.every_round] + [(self.job_id, self.void)]
+        return [(record, void) for record, void in found if void is not None and not void["stands"]]
+
+    def tags_bound_twice(self):
+        """Tags that lead to this filter and to another one that is not known to be the same."""
+        found = []
+        for record in sorted(self.views):
+            view = self.views[record]
+            targets = [answer["value"] for answer in self.answers(view, "filter")] if view["kind"] == "tag" else []
+            inside = [target for target in targets if target in self.filters]
+            if inside and len(inside) != len(targets):
+                found.append(record)
+        return found
+
+    def bricks(self):
+        """The bricks of this one-box, each with its job that was opened last, or None: [(filter view, job id)]."""
+        if self.used(self.filter, "unit_kind") != "one_box":
+            return []
+        found = []
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] == "filter" and self.used(view, "box") in self.filters and record not in self.filters:
+                found.append((view, self._latest_job(record)))
+        return found
+
+    def _latest_job(self, filter_id):
+        latest, found = None, None
+        for record in sorted(self.views):
+            view = self.views[record]
+            if view["kind"] == "job" and self.used(view, "filter") == filter_id and not is_void(view):
+                opened = (first_lamport(view), record)
+                if latest is None or opened > latest:
+                    latest, found = opened, record
+        return found
 
     def records(self):
         """The records whose answers the calculation is given."""
@@ -58,10 +102,12 @@ class Book:
 
     def earlier_weight(self):
         """The last weight after cleaning of this filter's other signed jobs, as stored; None where there is none."""
-        mine, latest, found = self.used(self.job, "filter"), None, None
+        latest, found = None, None
         for record in sorted(self.views):
             view = self.views[record]
-            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") != mine:
+            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
+                continue
+            if is_void(view):
                 continue
             weight = self.used(view, "after.weight")
             is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
@@ -114,13 +160,17 @@ class Book:
         return "before"
 
     def other_open_jobs(self):
-        """Other jobs of the same filter without a sign-off; for a signed job only those opened before it was signed."""
-        mine = self.used(self.job, "filter")
+        """Other jobs of this filter, under any of its names, that are neither signed nor void.
+
+        For a signed job only those that were opened before it was signed.
+        """
         signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
         found = []
         for record in sorted(self.views):
             view = self.views[record]
-            if mine is None or view["kind"] != "job" or record == self.job_id or self.used(view, "filter") != mine:
+            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
+                continue
+            if is_void(view):
                 continue
             if not self.answers(view, "signoff") and (not signed or first_lamport(view) < min(signed)):
                 found.append(record)

@@ -2,7 +2,7 @@
 
 call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or
 '{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises.
-Ops: words, check, show, tag, merge, job, judge, instrument.
+Ops: words, check, show, tag, merge, job, judge, instrument, quantity.
 """
 
 import json
@@ -15,6 +15,7 @@ from ..trade import tag_code
 from ..trade import words as trade_words
 from . import case, check, given, lookup, show
 from .book import Book
+from .quantities import QUANTITIES
 
 _catalogue = {}
 
@@ -112,5 +113,10 @@ def _masses(found):
     return {name: found[name] for name in ("error_g", "limit_g", "weight_limit_g") if found[name] is not None}
 
 
+def _quantity(request):
+    """One function of the calculation by its name, on the arguments given."""
+    return QUANTITIES[request["name"]](*request["given"])
+
+
 _ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge,
-        "instrument": _instrument}
+        "instrument": _instrument, "quantity": _quantity}

@@ -1,7 +1,9 @@
 """From standing answers to the state of a job: verdicts, open questions, and what a sign-off is worth.
 
 job_state() is what the phone, the desk and the report show; all three call this one function. Invariants:
-- two different answers in anything that feeds the verdict never read OK to reinstall;
+- two different answers in anything that feeds the verdict never read OK to reinstall, nor does a job whose filter has a
+  second open job, whose tag leads to two filters, or which was voided while somebody edited it;
+- a job that is void reads hold and is issued as nothing; a round that is void was never there;
 - a sign-off "OK to reinstall" stands only on the evidence that its author saw (equal values don't count as changed),
   by a person who may sign, and never over a proven replace;
 - a sign-off made under another calculation stands unless this one reads worse than what its author was shown;
@@ -38,15 +40,31 @@ def job_state(job_id, views, rules=None, calculation=""):
         shown = "replace" if is_sure and len(verdicts) < MOST_COMBINATIONS else "hold"
         why.append({"code": "state.two_answers", "values": {"worse": worst}})
     if book.other_open_jobs():
-        shown = worst_of([shown, "hold"])
         why.append({"code": "state.second_open_job", "values": {}})
+    if book.tags_bound_twice():
+        why.append({"code": "state.tag_bound_twice", "values": {}})
+    if book.disputed_voids():
+        why.append({"code": "state.void_beside_edit", "values": {}})
+    is_void = book.void is not None and book.void["stands"]
+    if is_void:
+        why.append({"code": "state.void", "values": {"reason": book.void["reason"]}})
+    is_held = len(why) > 0 and shown != "replace"
+    if is_held or is_void:
+        shown = "hold"
     proof = evidence(book)
+    if not is_void:
+        shown = _with_bricks(book, shown, proof, rules, calculation, why)
     signoff, shown = _signed(book, shown, first, proof, rules, why, calculation)
+    if is_void:
+        shown = "hold"
+    elif is_held:  # a release lifts the missing limit of a verdict, never a question that is open
+        shown = worst_of([shown, "hold"])
     return {
         "job": job_id, "stage": book.stage(), "before": first["before"], "after": first["after"], "verdict": shown,
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
-        "signoff": signoff, "may_issue": signoff is not None and signoff["stands"] and shown == signoff["decision"],
+        "void": book.void, "signoff": signoff,
+        "may_issue": not is_void and signoff is not None and signoff["stands"] and shown == signoff["decision"],
         "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }
 
@@ -77,6 +95,22 @@ def best_of(codes):
 def is_worse(code, than):
     """Whether a verdict is worse for the filter than another; worse than a text that is no verdict are all but the best."""
     return WORSE.index(code) < (WORSE.index(than) if than in WORSE else len(WORSE) - 1)
+
+
+def _with_bricks(book, shown, proof, rules, calculation, why):
+    """What a one-box shows: the worst of itself and its bricks, each judged by its own job; adds to proof and why."""
+    for brick, job in book.bricks():
+        state = None if job is None else job_state(job, book.views, rules, calculation)
+        verdict = "hold" if state is None else state["verdict"]
+        name = book.used(brick, "serial") or brick["record"]
+        if state is not None:
+            for entry in sorted(state["evidence"]):
+                proof[entry] = state["evidence"][entry]
+        if verdict != "ok_to_reinstall":
+            why.append({"code": "state.brick" if state is not None else "state.brick_unread",
+                        "values": {"brick": name, "verdict": verdict}})
+            shown = worst_of([shown, verdict])
+    return shown
 
 
 def _alternatives(book, forks, rules):

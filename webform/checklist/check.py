@@ -8,11 +8,13 @@ stays as it was typed or is refused. Portable Python.
 from ..trade import units
 from . import photos
 from .declaration import SCHEMA, SKIP_REASONS
+from .fittings import is_day
 from .lookup import field_of, step_of
 
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+ALONE = {"is_alone": True}
 MOST_REMEMBERED = 2000
 _remembered = {}
 
@@ -29,16 +31,21 @@ def problems(step, values, context=None, is_complete=True):
     if "skipped" in values:
         return _skip_problems(step, values)
     found = []
-    for name in sorted(values):
-        if field_of(step, name) is None:
-            found.append(_problem(name, "answer.unknown_field", {"field": name}))
+    known = 0
     for field in step.fields:
         value = values.get(field.name)
-        if value is None or value == "" or value == []:
+        if value is not None or field.name in values:
+            known += 1
+        if not value and (value is None or value == "" or value == []):
             if is_complete and field.required and is_asked(field, values):
                 found.append(_problem(field.name, "answer.missing", {"label": field.label}))
             continue
-        found.extend(value_problems(field, value))
+        wrong = value_problems(field, value)
+        if wrong:
+            found.extend(wrong)
+    if known < len(values):
+        found = [_problem(name, "answer.unknown_field", {"field": name}) for name in sorted(values)
+                 if field_of(step, name) is None] + found
     if not found:
         found.extend(_together(step, values, context or {}))
     return found
@@ -57,21 +64,22 @@ def is_asked(field, values):
 
 def value_problems(field, value):
     """Every problem of one field's value taken alone."""
-    if field.kind == "number":
+    kind = field.kind
+    if kind == "number":
         return _number_problems(field, value)
-    if field.kind == "choice":
+    if kind == "choice":
         if _is_code(field, value):
             return []
         return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
-    if field.kind == "choices":
+    if kind == "choices":
         return _choices_problems(field, value)
-    if field.kind == "text":
+    if kind == "text":
         return _text_problems(field, value)
-    if field.kind == "ref":
+    if kind == "ref":
         if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
             return []
         return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
-    if field.kind == "photos":
+    if kind == "photos":
         wrong = photos.problem_of(value)
         return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
     return _cells_problems(field, value)
@@ -94,7 +102,7 @@ def refusal(change):
                 continue
             found = value_problems(field_of(step, stored), value)
         else:
-            found = problems(step, value, {"is_alone": True})
+            found = problems(step, value, ALONE)
         if found:
             return found[0]["code"]
     return None
@@ -104,34 +112,40 @@ def as_si(value):
     """The SI value of a stored number, in the base unit of its kind (Pa, kg, m, K, s); None where there is none."""
     if not isinstance(value, dict):
         return None
-    read = units.to_si(value.get("n", ""), value.get("u", ""))
+    typed, unit = value.get("n"), value.get("u")
+    if not isinstance(typed, str) or not isinstance(unit, str):
+        return None
+    read = _read(typed, unit)
     return read["value"] if read["ok"] else None
 
 
 def _read(typed, unit):
     """units.to_si remembered: a day's readings repeat the same few figures, and bounds never change."""
     key = (typed, unit)
-    if key not in _remembered:
+    read = _remembered.get(key)
+    if read is None:
         if len(_remembered) >= MOST_REMEMBERED:
             _remembered.clear()
-        _remembered[key] = units.to_si(typed, unit)
-    return _remembered[key]
+        read = _remembered[key] = units.to_si(typed, unit)
+    return read
 
 
 def _number_problems(field, value):
-    if not isinstance(value, dict) or not isinstance(value.get("n"), str) or not isinstance(value.get("u"), str):
+    typed = unit = None
+    if isinstance(value, dict):
+        typed, unit = value.get("n"), value.get("u")
+    if not isinstance(typed, str) or not isinstance(unit, str):
         return [_problem(field.name, "answer.not_a_number", {"given": _shown(value)})]
-    if value["u"] not in field.units:
-        return [_problem(field.name, "answer.unknown_unit", {"given": _shown(value["u"])})]
-    if len(value["n"]) > field.longest:
+    if unit not in field.units:
+        return [_problem(field.name, "answer.unknown_unit", {"given": _shown(unit)})]
+    if len(typed) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    read = _read(value["n"], value["u"])
+    read = _read(typed, unit)
     if not read["ok"]:
-        return [_problem(field.name, read["code"], {"given": _shown(value["n"])})]
+        return [_problem(field.name, read["code"], {"given": _shown(typed)})]
     if field.is_whole_number and read["value"] != int(read["value"]):
-        return [_problem(field.name, "answer.not_whole", {"given": value["n"]})]
-    low = _read(str(field.low), field.bound_unit)["value"]
-    high = _read(str(field.high), field.bound_unit)["value"]
+        return [_problem(field.name, "answer.not_whole", {"given": typed})]
+    low, high = field.low_si, field.high_si
     if low <= read["value"] <= high:
         return []
     values = {"given": value["n"], "unit": value["u"], "low": field.low, "high": field.high,
@@ -161,9 +175,10 @@ def _text_problems(field, value):
         return [_problem(field.name, "answer.not_text", {"given": _shown(value)})]
     if len(value) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    for char in value:
-        if ord(char) < 32 and char not in "\n\t":
-            return [_problem(field.name, "answer.control_character", {})]
+    if value and min(value) < " ":
+        for char in value:
+            if ord(char) < 32 and char not in "\n\t":
+                return [_problem(field.name, "answer.control_character", {})]
     return []
 
 
@@ -174,29 +189,34 @@ def _cells_problems(field, value):
         return [_problem(field.name, "answer.too_many_cells", {"most": MOST_CELLS})]
     found = []
     for number in range(len(value)):
-        found.extend(_cell_problems(field, value[number], number + 1))
+        wrong = _cell_problems(field, value[number], number + 1)
+        if wrong:
+            found.extend(wrong)
     return found
 
 
 def _cell_problems(field, cell, number):
-    where = field.name + "." + str(number)
     if not isinstance(cell, dict) or not _is_code(field, cell.get("feel")):
-        return [_problem(where, "answer.no_feel", {"cell": number})]
-    zone = cell.get("zone")
+        return [_problem(_where(field, number), "answer.no_feel", {"cell": number})]
+    zone, depth, short = cell.get("zone"), cell.get("depth"), cell.get("short")
     if zone is not None and (type(zone) is not int or not 1 <= zone <= ZONES):
-        return [_problem(where, "answer.no_zone", {"cell": number})]
-    for key in sorted(cell):
+        return [_problem(_where(field, number), "answer.no_zone", {"cell": number})]
+    for key in cell:
         if key not in ("zone", "feel", "depth", "short"):
-            return [_problem(where, "answer.unknown_field", {"field": key})]
-    for key in ("depth", "short"):
-        if cell.get(key) is not None:
-            found = _number_problems(field, cell[key])
+            other = min([name for name in cell if name not in ("zone", "feel", "depth", "short")])
+            return [_problem(_where(field, number), "answer.unknown_field", {"field": other})]
+    for measured in (depth, short):
+        if measured is not None:
+            found = _number_problems(field, measured)
             if found:
-                return [_problem(where, found[0]["code"], found[0]["values"])]
-    is_measured = cell.get("depth") is not None or cell.get("short") is not None
-    if cell["feel"] in ("soft", "hard") and not is_measured:
-        return [_problem(where, "answer.no_depth", {"cell": number})]
+                return [_problem(_where(field, number), found[0]["code"], found[0]["values"])]
+    if depth is None and short is None and cell["feel"] in ("soft", "hard"):
+        return [_problem(_where(field, number), "answer.no_depth", {"cell": number})]
     return []
+
+
+def _where(field, number):
+    return field.name + "." + str(number)
 
 
 def _skip_problems(step, values):
@@ -224,10 +244,21 @@ def _together(step, values, context):
         return _light_together(values)
     if step.name == "rod":
         return _rod_together(values, context)
+    if step.name == "span":
+        return _span_together(values)
     if step.name == "spec":
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
     if step.slot == "weight" and values.get("fitted"):
         return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")
+    return []
+
+
+def _span_together(values):
+    for name in ("since", "until"):
+        if values.get(name) and not is_day(values[name]):
+            return [_problem(name, "answer.no_day", {"given": values[name]})]
+    if values.get("since") and values.get("until") and values["until"] < values["since"]:
+        return [_problem("until", "answer.days_upside_down", {})]
     return []
 
 
@@ -263,7 +294,7 @@ def _rod_together(values, context):
     for number in range(len(values.get("cells") or [])):
         cell = values["cells"][number]
         for key in ("depth", "short"):
-            given_m = as_si(cell.get(key))
+            given_m = as_si(cell[key]) if key in cell else None
             if given_m is not None and given_m > full_m + FLOAT_SLACK_M:
                 found.append(_problem("cells." + str(number + 1), "answer.beyond_brick",
                                       {"cell": number + 1, "given": cell[key]["n"], "unit": cell[key]["u"]}))
@@ -271,7 +302,7 @@ def _rod_together(values, context):
 
 
 def _is_code(field, value):
-    return any(option.code == value for option in field.choices)
+    return isinstance(value, str) and value in field.codes
 
 
 def _problem(field, code, values):

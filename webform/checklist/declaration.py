@@ -6,6 +6,7 @@ Labels are the English texts; a language file may override each under "field.STE
 """
 
 from ..trade.ash import CEILING_PERCENT
+from ..trade.figures import trimmed
 from ..trade.rules import START, rows_of
 from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text
 
@@ -60,6 +61,11 @@ _WEIGHT_FIELDS = (
     ref("check", "Check of the scale", "scale_check"),
 )
 
+_VOID_FIELDS = (
+    choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
+    text("reason", "Why", required=True, longest=200),
+)
+
 # The thresholds that a shop may set: bounds and unit of each row of the rule table that has a value.
 _SHARE, _COUNT, _MASS = (0, 1, ""), (0, 100, ""), (0, 1000, "g")
 _RULE_BOUNDS = {
@@ -76,7 +82,7 @@ def _rule_fields():
         if row["value"] is not None:
             low, high, unit = _RULE_BOUNDS[str(row["name"])]
             found.append(number(row["name"], str(row["id"]) + ": " + str(row["words"]), (unit,), low, high, unit,
-                                required=False))
+                                required=False, help="Starting value: " + trimmed(row["value"], 3) + "."))
     return tuple(found)
 
 
@@ -89,6 +95,9 @@ STEPS = (
         ref("model", "Model", "model", help="Part number on the can.", policy="worse"),
         text("serial", "Serial number", help="Stamped on the can. The last four find it when the tag is off.",
              policy="identity", longest=40),
+        ref("box", "Brick of a one-box", "filter",
+            help="Only for a brick that was taken out of one; each brick is judged alone.",
+            shown_when=("unit_kind", ("wall_flow", "flow_through"))),
     ), feeds="verdict"),
     step("check_in", "job", "Check-in", (
         text("work_order", "Work order", longest=40),
@@ -217,8 +226,26 @@ STEPS = (
         text("reason", "Reason, where it differs from the verdict", longest=1000),
         ref("person", "Signed by", "person", required=True),
     ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # --- nothing is deleted: what is void, why; see void.py -------------------------------------------------------------
+    step("void_job", "job", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_round", "round", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_link", "link", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
+    step("void_fitting", "fitting", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
     # --- links and the desk's books -----------------------------------------------------------------------------------
     step("job_filter", "job", "Job of", (ref("filter", "Filter", "filter", required=True),), feeds="verdict"),
+    step("link", "link", "One and the same filter", (
+        ref("one", "Filter", "filter", required=True),
+        ref("other", "is the same as", "filter", required=True),
+        text("reason", "How it was found", longest=200),
+    ), place="office"),
+    step("fitting", "fitting", "On a truck", (
+        ref("filter", "Filter", "filter", required=True),
+        text("truck", "Truck", required=True, policy="identity", longest=40),
+    ), place="office"),
+    step("span", "fitting", "From when to when", (
+        text("since", "Since", required=True, help="Year-month-day, 2026-11-25.", longest=10),
+        text("until", "Until", help="Empty while it is still on.", longest=10),
+    ), slot="span", policy="identity", place="office"),
     step("tag", "tag", "Tag", (ref("filter", "Filter", "filter", required=True),), feeds="book"),
     step("owner", "owner", "Owner", (
         text("name", "Name", required=True, longest=120),
@@ -229,6 +256,8 @@ STEPS = (
         text("cross", "Cross-references", longest=200),
         number("depth", "Brick depth", LENGTH_UNITS, 20, 600, "mm", required=False),
         number("clean_mass", "Weight when clean", MASS_UNITS, 0.5, 150, "kg", required=False),
+    ), feeds="verdict", place="office"),
+    step("brick", "model", "Geometry of the brick", (
         choice("shape", "Shape of the face", (
             ("round", "Round"), ("oval", "Oval"), ("rectangular", "Rectangular")), required=False),
         number("long", "Diameter, or the longer side", LENGTH_UNITS, 50, 600, "mm", required=False),
@@ -236,7 +265,8 @@ STEPS = (
                shown_when=("shape", ("oval", "rectangular"))),
         number("cells_per_in2", "Cells per square inch", ("",), 50, 900, "", required=False),
         number("wall", "Wall between cells", ("mm", "mil"), 0.05, 1.5, "mm", required=False),
-    ), feeds="verdict", place="office"),
+    ), slot="brick", policy="worse", feeds="verdict", place="office",
+        help="For estimates: what a clean brick reads, how much ash it holds. Nothing is condemned by it."),
     step("spec", "model", "Flow spec", (
         number("low", "Window from", PRESSURE_UNITS, 0, 20000, "Pa"),
         number("high", "Window to", PRESSURE_UNITS, 0, 20000, "Pa"),

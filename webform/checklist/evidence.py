@@ -15,11 +15,16 @@ HEX = "0123456789abcdef"
 
 def evidence(book):
     """{"record/field": {"ids": [...], "digest": text}} of all standing answers that feed the verdict of a job."""
+    return evidence_of(book.records(), feeds_verdict)
+
+
+def evidence_of(views, is_counted):
+    """The same of any records; is_counted(kind, field) says which of their fields count."""
     found = {}
-    for view in book.records():
+    for view in views:
         for field in sorted(view["fields"]):
             answers = view["fields"][field]["answers"]
-            if answers and feeds_verdict(view["kind"], field):
+            if answers and is_counted(view["kind"], field):
                 digests = sorted([digest_of(answer["value"]) for answer in answers])
                 found[view["record"] + "/" + field] = {
                     "ids": sorted([answer["id"] for answer in answers]), "digest": _joined(digests)}

@@ -104,9 +104,10 @@ def _air(temperature, pressure, humidity, altitude):
 
 
 def _brick(book):
-    brick = {"depth_m": as_si(book.used(book.model, "depth")), "shape": book.used(book.model, "shape")}
+    value = book.used(book.model, "brick") or {}
+    brick = {"depth_m": as_si(book.used(book.model, "depth")), "shape": value.get("shape")}
     for stored, name in (("long", "long_m"), ("short", "short_m"), ("cells_per_in2", "cells_per_in2"), ("wall", "wall_m")):
-        brick[name] = as_si(book.used(book.model, stored))
+        brick[name] = as_si(value.get(stored))
     return brick
 
 

@@ -2,6 +2,8 @@
 
 from . import declaration
 
+_index = {}
+
 
 def steps():
     """All steps, in the order in which they are declared."""
@@ -33,10 +35,9 @@ def step_of(kind, stored):
     >>> step_of("filter", "serial").name
     'filter'
     """
-    for step in declaration.STEPS:
-        if step.record == kind and stored in slots(step):
-            return step
-    return None
+    if _index.get("steps") is not declaration.STEPS:
+        _make_index()
+    return _index["stored"].get((kind, stored))
 
 
 def field_of(step, name):
@@ -45,6 +46,16 @@ def field_of(step, name):
         if field.name == name:
             return field
     return None
+
+
+def _make_index():
+    """Finds the step of every stored field once; a push asks for each of its answers."""
+    stored = {}
+    for step in declaration.STEPS:
+        for name in slots(step):
+            stored.setdefault((step.record, name), step)
+    _index["stored"] = stored
+    _index["steps"] = declaration.STEPS
 
 
 def policy_of(kind, stored):

@@ -42,4 +42,4 @@ def _is_sound(photo):
 
 
 def _is_made_of(text, characters, shortest, longest):
-    return isinstance(text, str) and shortest <= len(text) <= longest and all(char in characters for char in text)
+    return isinstance(text, str) and shortest <= len(text) <= longest and text.strip(characters) == ""

@@ -9,9 +9,11 @@ from sync import lookup
 from sync.log import Unavailable
 
 from .. import access
+from ..shop import value
 from ..trade.tag_code import read
 from ..trade.words import sentence
 from . import readings
+from .void_state import trucks, voidable
 from .wording import name_of, say, shop, when, words
 
 blueprint = Blueprint("office", __name__, template_folder="templates")
@@ -109,7 +111,9 @@ def job(job_id: str) -> str:
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
         reports=readings.reports(record, state), history=readings.history(views, record),
-        absent=readings.absent_photos(views, record), is_reason_missing=request.args.get("missing") == "reason")
+        absent=readings.absent_photos(views, record),
+        is_reason_missing=request.args.get("missing") == "reason", voidable=voidable(views, record),
+        filter=value(views[record], "filter"), trucks=trucks(views, record), truck=value(views[record], "truck") or "")
 
 
 def _today(problem: str | None, typed: str) -> str:

@@ -35,6 +35,9 @@ def about(views: dict[str, Any], job: str) -> dict[str, str]:
 
 def waits(state: dict[str, Any], job_view: dict[str, Any]) -> dict[str, Any]:
     """What a job waits for next: {"text", "more": how many things more, "is_done"}."""
+    if state["void"] is not None:
+        return {"text": say("wait_void" if state["void"]["stands"] else "wait_void_again"), "more": 0,
+                "is_done": state["void"]["stands"]}
     signoff, now = state["signoff"], state["after"] or state["before"]
     open_things = now["texts"]["missing"] + now["texts"]["settle"]
     if any(policy_of(entry["record"].partition(":")[0], entry["field"]) != "later" for entry in state["two_answers"]):

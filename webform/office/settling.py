@@ -39,6 +39,8 @@ def settle() -> Any:
     if not set(ids) <= {answer["id"] for answer in held["answers"]}:
         abort(409)
     basis = None
+    if pick == "same":
+        return _same_filter(record, view, ids)
     if pick == "another":
         chosen, problem = _typed(view["kind"], field)
         if problem:
@@ -54,6 +56,17 @@ def settle() -> Any:
         abort(400)
     if receipt["status"] != "stored":
         return _questions(f"{record}/{field}", why_held(receipt["reason"])), 422
+    return redirect(url_for(".questions"))
+
+
+def _same_filter(record: str, view: dict[str, Any], ids: list[str]) -> Any:
+    """The tag leads to one filter that was checked in twice: they are linked, and the tag leads to the first of them."""
+    targets = sorted({answer["value"] for answer in view["fields"]["filter"]["answers"] if answer["id"] in ids})
+    if view["kind"] != "tag" or len(targets) < 2:
+        abort(400)
+    for other in targets[1:]:
+        shop().join(targets[0], other, BY, say("link_by_tag", code=record.partition(":")[2]))
+    shop().write(record, {"filter": targets[0]}, BY, {"filter": ids})
     return redirect(url_for(".questions"))
 
 

@@ -16,7 +16,7 @@ import jinja2
 
 from ..checklist.lookup import as_json
 from ..words import catalogue
-from .bundle import calculation, shared_files
+from .bundle import calculation, phone_files
 
 HERE = Path(__file__).parent
 OUT = HERE / "build"
@@ -65,7 +65,7 @@ def baked() -> dict[str, object]:
     pages = jinja2.Environment(loader=jinja2.FileSystemLoader(HERE / "pages"), autoescape=True,
                                undefined=jinja2.StrictUndefined)
     declared, words = as_json(), catalogue()
-    return {"declaration": declared, "words": words, "calculation": calculation(), "files": shared_files(),
+    return {"declaration": declared, "words": words, "calculation": calculation(), "files": phone_files(),
             "page": pages.get_template("index.html").render(declaration=declared, words=words)}
 
 

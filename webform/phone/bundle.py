@@ -1,5 +1,9 @@
-"""The Python that the phone runs: the same files as the server's, as one dict of names and texts, and their hash."""
+"""The Python that the phone runs: the same files as the server's, as one dict of names and texts, and their hash.
 
+The phone loads them without docstrings, comments and annotations (`bare`): a third less to fetch and to compile.
+"""
+
+import ast
 import hashlib
 import json
 from functools import cache
@@ -21,6 +25,24 @@ def shared_files() -> dict[str, str]:
     for name in SINGLE:
         files[name] = (ROOT / name).read_text(encoding="utf-8")
     return files
+
+
+def bare(text: str) -> str:
+    """The same program without docstrings, comments and annotations of functions."""
+    tree = ast.parse(text)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Module | ast.FunctionDef | ast.ClassDef) and ast.get_docstring(node) is not None:
+            node.body = node.body[1:] or [ast.Pass()]
+        if isinstance(node, ast.FunctionDef):
+            node.returns = None
+            for argument in (*node.args.args, *node.args.kwonlyargs):
+                argument.annotation = None
+    return ast.unparse(tree) + "\n" if tree.body else ""
+
+
+def phone_files() -> dict[str, str]:
+    """File name → text as the phone loads it."""
+    return {name: bare(text) for name, text in shared_files().items()}
 
 
 @cache

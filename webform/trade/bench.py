@@ -48,7 +48,10 @@ def is_good(blown: dict[str, object], drop_pa: float, table: Table, notes: Notes
 def told(check: dict[str, object], rules: object, catalogue: dict[str, str]) -> dict[str, object]:
     """{"ok", "texts", "drift_fraction" or None}: what a check says of the bench, in sentences."""
     table, notes = Table(rules), Notes()
-    state = _by_plate(check, table, notes, {})
+    values: dict[str, object] = {}
+    state = _by_plate(check, table, notes, values)
+    if state == "air":
+        notes.findings.append(table.reason("check_air_doubtful", "plate_drift", values))
     if state not in ("good", "out"):
         notes.findings.append(table.reason(SETTLE_CODES[state], "plate_drift", {}))
     texts = [sentence(catalogue, "reason." + str(reason["code"]), _values(reason)) for reason in notes.findings]

@@ -55,7 +55,7 @@ def clean_drop(brick: dict[str, float], flow_m3_s: float, viscosity_pa_s: float,
     Source: derived from a dU1/dx = -4 u_w, U1 + U2 = U0, u_w = k (p1 - p2)/(mu w), dp/dx = -F mu U/a²; the tests
     integrate these equations numerically. Laminar: Reynolds number of a channel below about 2000.
     """
-    return _friction_pa(brick, flow_m3_s, viscosity_pa_s) * _resistance(brick, permeability_m2, 0.0)
+    return _friction_pa(brick, flow_m3_s, viscosity_pa_s) * _resistance(_steepness(brick, permeability_m2), 0.0)
 
 
 def closed_form_drop(brick: dict[str, float], flow_m3_s: float, viscosity_pa_s: float, permeability_m2: float) -> float:
@@ -114,7 +114,8 @@ def plugged_ratio(brick: dict[str, float], permeability_m2: float, fraction: flo
     [(1-f)/2 + coth(M (1-f)/2)/M + f] / [1/2 + coth(M/2)/M]: wall flow over the free part, then the outlet channel
     carries everything past the plug. Source: as clean_drop. Viscous only; f is cut to 0 to 0.99.
     """
-    return _resistance(brick, permeability_m2, fraction) / _resistance(brick, permeability_m2, 0.0)
+    m = _steepness(brick, permeability_m2)
+    return _resistance(m, fraction) / _resistance(m, 0.0)
 
 
 def mixed_ratio(
@@ -156,7 +157,14 @@ def allowed_band(
 
 
 def _flows(brick: dict[str, float], permeability_m2: float, fractions: list[float]) -> list[float]:
-    return [1.0 / plugged_ratio(brick, permeability_m2, fraction) for fraction in fractions]
+    """1/plugged_ratio of each fraction; equal ones, as all free cells are, are worked out once."""
+    m = _steepness(brick, permeability_m2)
+    clean = _resistance(m, 0.0)
+    known: dict[float, float] = {}
+    for fraction in fractions:
+        if fraction not in known:
+            known[fraction] = 1.0 / (_resistance(m, fraction) / clean)
+    return [known[fraction] for fraction in fractions]
 
 
 def _half_width(xs: list[float]) -> float:
@@ -175,10 +183,9 @@ def _steepness(brick: dict[str, float], permeability_m2: float) -> float:
     return brick["length_m"] * math.sqrt(8.0 * FRICTION * permeability_m2 / (brick["wall_m"] * a * a * a))
 
 
-def _resistance(brick: dict[str, float], permeability_m2: float, fraction: float) -> float:
-    """Drop over F mu U0 L/a² with that fraction of each inlet channel plugged."""
+def _resistance(m: float, fraction: float) -> float:
+    """Drop over F mu U0 L/a² with that fraction of each inlet channel plugged; m = M of the brick."""
     fraction = min(LONGEST_PLUG, max(0.0, fraction))
-    m = _steepness(brick, permeability_m2)
     free = 1.0 - fraction
     return free / 2.0 + coth(m * free / 2.0) / m + fraction
 

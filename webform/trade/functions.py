@@ -22,10 +22,11 @@ def exp(x: float) -> float:
     x = max(-LARGEST_EXPONENT, min(LARGEST_EXPONENT, x))
     halvings = math.floor(x / (LN_2_HIGH + LN_2_LOW) + 0.5)
     rest = (x - halvings * LN_2_HIGH) - halvings * LN_2_LOW
-    term, result = 1.0, 1.0
-    for place in range(1, 20):
-        term = term * rest / place
+    term, result, place = rest, 1.0, 1
+    while result + term != result:
         result = result + term
+        place = place + 1
+        term = term * rest / place
     return result * _power_of_two(halvings)
 
 

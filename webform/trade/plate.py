@@ -18,6 +18,8 @@ DRIFT_DECIMALS, PA_DECIMALS = 4, 1
 U_COEFFICIENT = 0.002
 CLEAR = 2.0  # a drift is told for certain when it lies this many standard uncertainties from the limit
 
+LEAST_PLATE_PA = 1.0  # less is no plate that a bench could read
+
 
 def flow_ratio(density: float, reference_density: float, bench_mode: str) -> float:
     """Q_ref/Q: the flow this bench sets in air of the reference density, for each m³/s that it sets in today's air.
@@ -65,7 +67,7 @@ def plate_check(
     density = None if air is None else reading(air.get("density_kg_m3"))
     if read is None or own is None or own_air is None or density is None or bench_mode not in BENCH_MODES:
         return None
-    if own <= 0.0 or own_air <= 0.0 or density <= 0.0:
+    if own < LEAST_PLATE_PA or own_air <= 0.0 or density <= 0.0:
         return None
     expected_pa = plate_expected(own, own_air, density, bench_mode)
     u_density = 0.0 if air is None else reading(air.get("u_density_kg_m3")) or 0.0

@@ -28,7 +28,8 @@ START: dict[str, object] = {
          "words": "A hard stop that blocks more than this share of the depth is melted brick where the outlet is black "
                   "or grey with light through it: replace."},
         {"id": "R9", "name": "dry_and_cold", "value": None, "origin": "common_practice",
-         "words": "After cleaning, a filter that is warm, wet or heavier than before is dried and cooled first."},
+         "words": "After cleaning, a filter that is warm, wet or heavier than before is dried and cooled first. Found wet "
+                  "with oil, fuel or coolant it is washed, never put straight into an oven; with water it is dried."},
         {"id": "R10", "name": "soft", "value": None, "origin": "common_practice",
          "words": "Soft stops are soot: clean. Hard stops found before cleaning too, unless R4 to R8 condemn them."},
         {"id": "R11", "name": "coverage", "value": 1.645, "origin": "shop",
@@ -56,7 +57,8 @@ START: dict[str, object] = {
         {"id": "R22", "name": "can", "value": None, "origin": "common_practice",
          "words": "A cracked can or flange is repaired before the filter goes back: hold."},
         {"id": "R23", "name": "plate_drift", "value": 0.03, "origin": "shop",
-         "words": "A flow plate that reads further than this share from what it should in today's air: the bench is out."},
+         "words": "A flow plate that reads further than this share from what it should in today's air: the bench is out. "
+                  "Where the pressure was guessed, it is read first."},
         {"id": "R24", "name": "air", "value": None, "origin": "common_practice",
          "words": "The restriction is compared in the air of the flow spec; the raw reading stands beside it."},
         {"id": "R25", "name": "more_cells", "value": 12, "origin": "shop",

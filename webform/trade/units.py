@@ -72,6 +72,10 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
     """Error code ("" when there is none) and the number."""
     if type(text) is not str:
         return "number.not_a_number", 0.0
+    head, mark, tail = text.partition(".")
+    is_plain = head and not (head + tail).strip(DIGITS) and len(text) <= MOST_DIGITS
+    if is_plain and (tail if mark and not is_coarse else not mark):
+        return "", _scaled(head + tail, len(tail))  # what nearly everybody types; what follows reads the rest
     typed = _stripped(text)
     if not typed:
         return "number.empty", 0.0
@@ -94,10 +98,15 @@ def _number(text: object, is_coarse: bool) -> tuple[str, float]:
     after = len(digits) - place
     if (mark == "," or is_coarse) and after == 3 and 1 <= place <= 3 and digits[0] != "0":
         return "number.ambiguous", 0.0
+    return "", sign * _scaled(digits, after)
+
+
+def _scaled(digits: str, decimals: int) -> float:
+    """The nearest float of some digits, the last of them decimals."""
     scale = 1
-    for _ in range(after):
+    for _ in range(decimals):
         scale = scale * 10
-    return "", sign * (float(int(digits)) / float(scale))
+    return float(int(digits)) / float(scale)
 
 
 def _scanned(typed: str) -> tuple[str, list[tuple[str, int]], str]:

@@ -13,8 +13,17 @@ export async function recordsOf(job) {
   const filter = await viewOf(view.fields.filter?.used ?? "");
   const model = filter ? await viewOf(filter.fields.model?.used ?? "") : undefined;
   const others = filter ? await children(filter.record, "job", "filter") : [];
-  const found = [view, filter, model, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
+  const { links, same } = await sameFilter(filter?.record);
+  const tags = (await Promise.all(same.map((one) => children(one, "tag", "filter")))).flat();
+  for (const one of same.slice(1)) others.push(...await children(one, "job", "filter"));
+  const found = [view, filter, model, ...links, ...tags, ...(await children(job, "round", "job")), ...others.filter((other) => other.record !== job), ...(await viewsOfKind("person"))];
   found.push(await viewOf("shop:rules"));
+  if (filter?.fields.unit_kind?.used === "one_box") { // its bricks are judged alone, each by a job of its own
+    for (const brick of await children(filter.record, "filter", "box")) {
+      found.push(brick);
+      for (const own of await children(brick.record, "job", "filter")) found.push(...await recordsOf(own.record));
+    }
+  }
   return withNamed(/** @type {View[]} */ (found.filter(Boolean)));
 }
 
@@ -35,6 +44,24 @@ function namedIn(views, field) {
   const names = new Set(answers.map((answer) => answer.value?.[field]).filter((name) => typeof name === "string" && name));
   for (const view of views) names.delete(view.record);
   return names;
+}
+
+/** The links that touch a filter, and the filters that these lead to, itself first; which of them hold is the calculation's business.
+ * @param {string | undefined} filter */
+async function sameFilter(filter) {
+  const same = filter ? [filter] : [];
+  /** @type {Map<string, View>} */
+  const links = new Map();
+  for (const one of same) {
+    for (const field of ["one", "other"]) for (const link of await children(one, "link", field)) {
+      links.set(link.record, link);
+      for (const end of ["one", "other"]) {
+        const there = link.fields[end]?.used;
+        if (there && !same.includes(there)) same.push(there);
+      }
+    }
+  }
+  return { links: [...links.values()], same };
 }
 
 /** @param {string} job @param {View[]} [views] */

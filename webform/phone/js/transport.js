@@ -4,7 +4,7 @@
  */
 import { sendPhotos } from "./photo_upload.js";
 import { offerPhotosAgain, sweepPhotos } from "./photos.js";
-import { announce, asked, setMeta, transact } from "./store.js";
+import { announce, asked, meta, setMeta, transact } from "./store.js";
 import { drawn, overlays, redraw, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
@@ -14,6 +14,7 @@ const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
 const KEPT_DAYS = 30;
+const FETCHED = 500;
 const EVERY_MS = 30000;
 /** @type {Promise<SyncResult> | null} */
 let running = null;
@@ -72,6 +73,12 @@ async function exchange(/** @type {boolean} */ isAsked) {
     await push(result);
     const isReset = await pull(result);
     if (isReset) { await push(result); await pull(result); }
+    for (;;) {
+      const wanted = (await meta("wanted")) ?? [];
+      if (!wanted.length) break;
+      await take({ records: wanted.slice(0, FETCHED) });
+      await setMeta("wanted", wanted.slice(FETCHED));
+    }
     await setMeta("confirmed_at", new Date().toISOString());
     await setMeta("door_shut", false);
     const photos = await sendPhotos(isAsked, () => push(result));
@@ -189,7 +196,12 @@ async function pull(result) {
       }
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
+      const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
       for (const record of page.records) {
+        if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
+          wanted.add(record.record); // a part of what this phone does not carry
+          continue;
+        }
         const snapshot = (await asked(stores.snapshots.get(record.record))) ??
           { record: record.record, kind: record.kind, heads: {}, gone: {} };
         Object.assign(snapshot.heads, record.heads);
@@ -200,6 +212,7 @@ async function pull(result) {
         stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
       }
       if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
+      stores.meta.put([...wanted], "wanted");
       stores.meta.put(lamport, "lamport");
       const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
       for (const entry of await asked(stores.confirmed.getAll())) {
@@ -213,6 +226,34 @@ async function pull(result) {
     remerge(page.records.map((/** @type {any} */ record) => record.record)).then(announce, () => undefined);
     if (!page.next) return wasReset;
   }
+}
+
+/** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {any} request */
+async function take(request) {
+  const answer = await post("/sync/fetch", request);
+  if (!isPage({ epoch: "", cursor: { position: 0 }, records: answer?.records })) throw new Stopped("foreign");
+  await transact(["snapshots", "views", "outbox", "confirmed", "meta"], "readwrite", async (stores) => {
+    for (const { record, kind, heads } of answer.records) stores.snapshots.put({ record, kind, heads, gone: {} });
+    await redraw(stores, answer.records.map((/** @type {any} */ entry) => entry.record));
+  });
+  announce();
+  remerge(answer.records.map((/** @type {any} */ entry) => entry.record)).then(announce, () => undefined);
+}
+
+/**
+ * Fetches a record that this phone does not carry, with all that refers to it; waits for a sync that runs.
+ * @param {string} record @returns {Promise<SyncResult["state"]>}
+ */
+export async function fetchAround(record) {
+  const fetching = async () => {
+    try { await take({ records: [], around: [record] }); return /** @type {const} */ ("done"); } catch (problem) {
+      if (!(problem instanceof Stopped)) throw problem;
+      return problem.state;
+    }
+  };
+  if (navigator.locks) return navigator.locks.request("ashbook-sync", fetching);
+  await running?.catch(() => undefined);
+  return fetching();
 }
 
 /** Enrols this phone with a one-time code; resolves when its name is on disk. @param {string} code @param {string} name */

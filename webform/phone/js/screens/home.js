@@ -6,7 +6,7 @@ import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from
 import { waitingPhotos } from "../photos.js";
 import { startScan } from "../scan.js";
 import { children, viewOf, viewsOfKind } from "../store.js";
-import { syncNow } from "../transport.js";
+import { fetchAround, syncNow } from "../transport.js";
 import { t } from "../words.js";
 import { stateOf, verdictWord } from "../judge.js";
 
@@ -18,9 +18,11 @@ export async function homeScreen() {
   const rows = await Promise.all(jobs.map(async (job) => {
     const filter = await viewOf(job.fields.filter?.used ?? "");
     const word = h("span", { class: "state" });
-    stateOf(job.record).then((state) => word.replaceChildren(verdictWord(state)), () => undefined);
-    return h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
+    const row = h("li");
+    stateOf(job.record).then((state) => { if (state.void?.stands) row.remove(); else word.replaceChildren(verdictWord(state)); }, () => undefined);
+    row.append(h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
       h("br"), h("small", {}, job.fields.truck?.used ?? "")), word));
+    return row;
   }));
   if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
@@ -70,18 +72,45 @@ export async function tagScreen(code) {
     h("a", { class: "button main", href: `#/checkin/${code}`, "data-testid": "new-filter" }, t("page.new_filter")), h("p", {}, t("page.find_serial")), four, found);
 }
 
+/**
+ * A record that this phone does not carry, from the server; where it cannot be had the screen says so.
+ * @param {string} record @returns {Promise<import("../types").View | undefined>}
+ */
+export async function fetched(record) {
+  const head = [h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.not_here"))];
+  show(...head, h("p", { class: "soft" }, t("page.fetching")));
+  const state = await fetchAround(record);
+  const found = await viewOf(record);
+  if (!found) {
+    show(...head, h("p", { class: "wrong", "data-testid": "not-here" }, t(state === "done" ? "page.fetched_nothing" : state === "offline" ? "page.fetch_offline" : `page.status_${state}`)),
+      h("button", { "data-testid": "fetch-again", onclick: () => dispatchEvent(new HashChangeEvent("hashchange")) }, t("page.fetch_again")));
+  }
+  return found;
+}
+
 /** @param {string} record */
 export async function filterScreen(record) {
-  const filter = await viewOf(record);
+  const here = location.hash;
+  const filter = await viewOf(record) ?? await fetched(record);
+  if (location.hash !== here) return;
+  if (!filter) { document.querySelector("main")?.append(startJob(record)); return; }
   const jobs = await children(record, "job", "filter");
+  if (!jobs.length) fetchAround(record).then(async () => { // its older jobs are not carried here
+    if (location.hash === here && (await children(record, "job", "filter")).length) await filterScreen(record);
+  }, () => undefined);
   if (jobs.length === 1 && !jobs[0].fields.signoff) { location.replace(`#/job/${jobs[0].record}`); return; }
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), h("h2", {}, t("page.filter_jobs")),
     h("ul", { class: "list" }, ...jobs.map((job) => h("li", {}, h("a", { href: `#/job/${job.record}` }, job.fields.work_order?.used ?? job.record, h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : ""))))),
-    h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
-      const job = `job:${newName()}`;
-      await write([{ kind: "job", record: job, set: { filter: record } }]);
-      location.hash = `#/job/${job}`;
-    } }, t("page.new_job")));
+    startJob(record));
+}
+
+/** @param {string} filter */
+function startJob(filter) {
+  return h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
+    const job = `job:${newName()}`;
+    await write([{ kind: "job", record: job, set: { filter } }]);
+    location.hash = `#/job/${job}`;
+  } }, t("page.new_job"));
 }
 
 export async function waitingScreen() {

@@ -2,16 +2,20 @@
 import { DECLARATION } from "ashbook:baked";
 import { h, show } from "../dom.js";
 import { nameOf, stepNamed } from "../form.js";
+import { fetched } from "./home.js";
 import { recordsOf, stateOf, verdictCard } from "../judge.js";
 import { newName, unsent } from "../outbox.js";
 import { children, drafts, viewOf } from "../store.js";
+import { fetchAround } from "../transport.js";
 import { t } from "../words.js";
 
 /** @param {string} job */
 export async function jobScreen(job) {
   const here = location.hash;
-  const view = await viewOf(job);
-  if (!view) { show(h("h1", {}, t("page.no_jobs"))); return; }
+  const view = await viewOf(job) ?? await fetched(job);
+  if (!view || location.hash !== here) return;
+  const of = view.fields.filter?.used;
+  if (of && !(await viewOf(of))) await fetchAround(of);
   const views = await recordsOf(job);
   const filter = views.find((entry) => entry.record === view.fields.filter?.used);
   const model = views.find((entry) => entry.kind === "model");

@@ -1,0 +1,79 @@
+"""Fills a store with very many records in seconds: the rows that pushes of these changes would have made, written straight.
+
+A few changes are made and merged by the product's own code; each record is one of them under another name.
+tests/bench/test_seeding.py proves such a store with sync.verify.
+"""
+
+import hashlib
+import itertools
+
+from sync import exchange, merge
+from sync.change import make_change, to_text
+from sync.log import next_chain, snapshot_text
+
+from . import inspections
+
+NUMBER, POSITION, NAME = "777000777", "888000888", "zzzzzzzzzzzzzzzz"  # stand in a pattern for what differs
+TAG = "7K3M9QX07"
+VARIETY = 200
+BATCH = 10_000
+AT, BY = inspections.AT, "person:0000000000invent"
+
+
+def inspection_patterns():
+    """Patterns of inspections as tests/bench/inspections.py makes them, one record each."""
+    return [[("job:" + NAME, inspections.answers(10**9 + n))] for n in range(VARIETY)]
+
+
+def shop_patterns(models=50):
+    """Patterns of a filter with its tag and its one job."""
+    found = []
+    for n in range(VARIETY):
+        whole = inspections.answers(10**9 + n)
+        job = {field: whole[field] for field in ("work_order", "truck", "before.visual", "before.weight")}
+        found.append([("filter:" + NAME, {"unit_kind": "wall_flow", "model": f"model:m{n % models}", "serial": NUMBER}),
+                      ("tag:" + TAG, {"filter": "filter:" + NAME}), ("job:" + NAME, {"filter": "filter:" + NAME, **job})])
+    return found
+
+
+def seed(store, patterns, many, names):
+    """Adds `many` groups of records after what the store holds. names(number): {stand-in: text} of a group."""
+    ready = [[_prepared(store, record, answers) for record, answers in group] for group in patterns]
+    numbers = itertools.count()
+    for start in range(0, many, BATCH):
+        with store.writing() as counter:
+            log, snapshots, refs = [], [], []
+            for number in itertools.islice(numbers, min(BATCH, many - start)):
+                given = names(number)
+                for pattern in ready[number % len(ready)]:
+                    counter.position += 1
+                    _fill(pattern, {**given, NUMBER: str(counter.position), POSITION: str(counter.position)}, counter, log,
+                          snapshots, refs)
+            counter.lamport = max(counter.lamport, counter.position)
+            store.write_many("INSERT INTO change_log (position, id, hash, chain, record, kind, device, received_at, body) "
+                             "VALUES (?,?,?,?,?,?,?,?,?)", log)
+            store.write_many("INSERT INTO snapshot (record, kind, position, json) VALUES (?,?,?,?)", snapshots)
+            store.write_many("INSERT INTO ref (record, field, target) VALUES (?,?,?)", refs)
+
+
+def _prepared(store, record, answers):
+    change = make_change(f"seed.seed.{NUMBER}", record, answers, lamport=int(NUMBER), at=AT, by=BY)
+    snapshot = merge.empty(record, change["kind"])
+    snapshot["moved"] = {field: int(POSITION) for field in merge.lay(snapshot, change)}
+    refs = [(field, target) for field in sorted(store.ref_fields(change["kind"]))
+            for target in exchange.targets(merge.standing(snapshot, field))]
+    return record, change["kind"], change["id"], to_text(change), snapshot_text(snapshot), refs
+
+
+def _fill(pattern, given, counter, log, snapshots, refs):
+    def named(text):
+        for stand_in, real in given.items():
+            text = text.replace(stand_in, real)
+        return text
+
+    record, kind, identity, text, snapshot = (named(part) for part in pattern[:5])
+    found = hashlib.sha256(text.encode()).hexdigest()[:32]
+    counter.chain = next_chain(counter.chain, identity, found)
+    log.append((counter.position, identity, found, counter.chain, record, kind, "seed", AT, text))
+    snapshots.append((record, kind, counter.position, snapshot))
+    refs.extend((record, field, named(target)) for field, target in pattern[5])

@@ -1,0 +1,73 @@
+"""`ashbook judge` with whatever may come: every allowed case has a verdict in finite figures, garbage never a traceback."""
+
+import io
+import json
+import math
+import sys
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.shapes import GARBAGE, values_of
+from tests.test_judge_command import sample
+from webform.__main__ import main
+from webform.commands.case import CASE, read_case
+from webform.commands.explain import explain
+from webform.commands.explain.lines import as_text
+from webform.commands.judge import told
+from webform.commands.shape import read
+from webform.trade.judge import judge
+
+
+def fitting(case):
+    """The same case where single parts that allowed values may still get wrong are left out."""
+    kept = {name: part for name, part in case.items() if name != "rules"}
+    if kept["stage"] == "before":
+        kept.pop("before", None)
+    for name in ("brick", "spec"):
+        if name in kept and read(CASE.parts[name].shape, kept[name], "$", problems := []) is not None and problems:
+            kept.pop(name)
+    return kept
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(values_of(CASE).map(fitting))
+def test_every_case_that_is_allowed_is_judged_and_explained_in_finite_figures(given_case):
+    case, problems = read_case(given_case)
+    assert problems == []
+    verdict = judge(case)
+    lines = explain(case, verdict)
+    assert all(isinstance(line.value, str) or math.isfinite(line.value) for line in lines)
+    assert told(verdict) and as_text(lines)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(garbage=GARBAGE | st.dictionaries(st.sampled_from(sorted(CASE.parts)), GARBAGE, max_size=5), is_json=st.booleans())
+def test_garbage_is_refused_and_never_gives_a_traceback(capsys, monkeypatch, garbage, is_json):
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(json.dumps(garbage).encode())))
+    assert main(["judge", "-", *(["--json"] if is_json else [])]) == 2
+    assert "Traceback" not in capsys.readouterr().err
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(raw=st.binary(max_size=200))
+def test_no_bytes_give_a_traceback(capsys, monkeypatch, raw):
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(raw)))
+    assert main(["judge"]) == 2
+    assert "Traceback" not in capsys.readouterr().err
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_garbage_anywhere_in_the_example_is_refused_or_judged(capsys, monkeypatch, data):
+    case = sample()
+    here = case
+    while True:
+        key = data.draw(st.sampled_from(sorted(here) if isinstance(here, dict) else range(len(here))))
+        if not isinstance(here[key], dict | list) or not here[key] or data.draw(st.integers(0, 3)) == 0:
+            break
+        here = here[key]
+    here[key] = data.draw(GARBAGE)
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(json.dumps(case).encode())))
+    assert main(["judge", "-", "--explain"]) in (0, 2)
+    assert "Traceback" not in capsys.readouterr().err

@@ -1,0 +1,155 @@
+"""The scale's arithmetic: what each round took off, whether another is worth it, what remains; ash and next service."""
+
+import math
+from typing import Any
+
+from ...trade import ash
+from ...trade.bench import geometry_of
+from ...trade.clean_filter import INCH_M
+from ...trade.figures import quantise, reading
+from ...trade.rules import Table
+from .lines import Book
+
+ROUNDS = {
+    "round_soot": "soot and water: the burn itself",
+    "round_ash": "ash: after the burn",
+    "round_mixed": "soot, ash and water: not burnt before",
+    "round_nothing": "no more than the scale can tell",
+}
+BALANCE = {"ash.more": "more", "ash.less": "less", "ash.as_expected": "1 is inside, as expected"}
+
+
+def add_mass(book: Book, case: Any, verdict: Any, table: Table) -> None:
+    """Lines of all weighings; removed masses as the verdict found them."""
+    before, after = _weight(case.get("before")), _weight(case.get("readings"))
+    book.topic = "Weight"
+    if case["stage"] == "before":
+        if after is not None:
+            book.add("as found", after["mass_g"], "g", _state(after))
+        return
+    u_g = table.limit("scale_u_g")
+    noise_g = 2.0 * math.sqrt(2.0) * u_g
+    how = f"2·√2·u, u = {u_g:.4g} g: two weighings, about 95 %"
+    book.add("smallest change that counts", noise_g, "g", how, "GUM (JCGM 100:2008) 5.1.2, coverage factor 2")
+    if before is not None:
+        book.add("as found", before["mass_g"], "g", _state(before))
+    for place, entry in enumerate(case["rounds"]):
+        if entry["mass_g"] is not None:
+            book.add(f"after round {place + 1} ({entry['method']})", entry["mass_g"], "g", "cold and dry")
+    if after is not None:
+        book.add("at the end", after["mass_g"], "g", _state(after))
+    for part in ("reasons", "findings"):
+        for reason in verdict[part]:
+            _add_found(book, str(reason["code"]), reason["values"], table)
+    _add_ash(book, case, _ash_out(verdict), verdict, noise_g)
+
+
+def _add_found(book: Book, code: str, values: Any, table: Table) -> None:
+    """The line of a reason or finding about mass."""
+    if code in ROUNDS:
+        how = "mass before less mass after; " + ROUNDS[code]
+        book.add(f"removed by round {values['round']:.0f}", values["removed_g"], "g", how)
+    elif code in ("removed", "removed_after_oven"):
+        book.add("removed in all", values["removed_g"], "g", f"{values['before_g']:.6g} - {values['after_g']:.6g}")
+    elif code == "heavier_after":
+        how = f"{values['after_g']:.6g} - {values['before_g']:.6g}: water"
+        book.add("heavier than before", values["heavier_g"], "g", how)
+    elif code == "round_not_worth":
+        how = f"worth it above {values['limit_g']:.6g} g, the larger of {table.limit('worth_g'):.4g} g and 2·√2·u"
+        book.add("taken off by the last round", values["removed_g"], "g", how + ": not worth another")
+    elif code in ("mass_left", "mass_below"):
+        left_g = values["left_g"] if code == "mass_left" else -values["left_g"]
+        how = f"{values['after_g']:.6g} - {values['clean_g']:.6g}; condemns nothing"
+        book.add("against its reference", left_g, "g", how)
+
+
+def _add_ash(book: Book, case: Any, out: float | None, verdict: Any, noise_g: float) -> None:
+    use, body = case.get("use"), geometry_of(case.get("brick"))
+    expected: Any = {"ok": False} if use is None else ash.expected_ash(use, use)
+    book.topic = "Ash"
+    if expected["ok"]:
+        _add_expected(book, use, expected)
+    if out is None:
+        return
+    low, high = max(0.0, out - noise_g), out + noise_g
+    book.add("ash that came out", out, "g", "mass after the first oven burn less the last mass", by="ash-out")
+    book.add("  range from", low, "g", "less the smallest change that counts")
+    book.add("  range to", high, "g", "plus the smallest change that counts")
+    if expected["ok"]:
+        found: Any = ash.ash_balance(expected, {"ok": True, "low_g": low, "mid_g": out, "high_g": high})
+        how = f"{found['low_ratio']:.4g} to {found['high_ratio']:.4g}: " + BALANCE[found["code"]]
+        book.add("came out / expected", found["ratio"], "", how, by="ash-balance")
+    if body is not None:
+        _add_plug(book, body, out, verdict)
+
+
+def _add_expected(book: Book, use: Any, expected: Any) -> None:
+    density, reaching = use.get("density_kg_l") or ash.DENSITY_KG_L, use.get("reaching") or ash.REACHING
+    percent = expected["ash_percent"]
+    book.add("oil used", expected["oil_l"], "L", "hours x litres an hour, or as given", by="oil-used")
+    book.add("ash in the oil", percent, "%", "ceiling of its category" if expected["is_ceiling"] else "as given")
+    how = f"{expected['oil_l']:.5g} L x {density:.4g} kg/L x {percent:.4g} % x {reaching:.3g} that reaches the filter"
+    book.add("expected ash", quantise(expected["mid_g"], 1), "g", how, by="expected-ash")
+    how = "factors' ranges combined as squares of their logarithms"
+    book.add("  range from", quantise(expected["low_g"], 1), "g", how)
+    book.add("  range to", quantise(expected["high_g"], 1), "g", "the same")
+
+
+def _add_plug(book: Book, body: dict[str, float], out: float, verdict: Any) -> None:
+    volume_l, pitch_m = body["area_m2"] * body["length_m"] * 1000.0, body["pitch_m"]
+    inlet_l = ash.inlet_volume_l(volume_l, 1.0 / (pitch_m * pitch_m), body["wall_m"])
+    how = f"half of {(INCH_M / pitch_m) ** 2:.4g} cells/in² in {volume_l:.6g} L, without walls"
+    book.add("volume of the inlet channels", inlet_l, "L", how, by="inlet-volume")
+    around = ash.blocked_by(out, inlet_l)
+    how = f"packed at {ash.PACKING[1]:.3g} g/cm³; {around['low']:.3g} to {around['high']:.3g}"
+    book.add("blockage that ash explains", around["mid"], "", how, by="blocked-by-ash")
+    _add_next(book, verdict, out, inlet_l)
+
+
+def _add_next(book: Book, verdict: Any, out: float, inlet_l: float) -> None:
+    for reason in verdict["findings"]:
+        values = reason["values"]
+        if reason["code"] in ("rod_agrees", "rod_gained_more", "rod_gained_less"):
+            book.add(
+                "average blockage lost",
+                values["gained_fraction"],
+                "",
+                "rod before less rod after, hard cells",
+                by="rod-agreement",
+            )
+        if reason["code"] in ("next_service", "next_service_open"):
+            limit_g = ash.plug_g(ash.SERVICE_SHARE, inlet_l, ash.PACKING[1])
+            book.add(
+                "ash at the next service",
+                limit_g,
+                "g",
+                f"{ash.SERVICE_SHARE:.3g} of every inlet channel at {ash.PACKING[1]:.3g} g/cm³",
+                by="plug-mass",
+            )
+            book.add(
+                "next service",
+                values["mid"],
+                values["unit"],
+                f"use since the last x {limit_g:.5g} g / {out:.5g} g",
+                by="next-service",
+            )
+            book.add("  not before", values["low"], values["unit"], "ranges of ash and use combined")
+            if "high" in values:
+                book.add("  not after", values["high"], values["unit"], "the same")
+
+
+def _ash_out(verdict: Any) -> float | None:
+    """The ash that came out after the burn, as the verdict found it."""
+    for reason in verdict["findings"]:
+        if "removed_g" in reason["values"] and ("expected_g" in reason["values"] or "gained_fraction" in reason["values"]):
+            return reading(reason["values"]["removed_g"])
+    return None
+
+
+def _weight(readings: Any) -> Any:
+    found = readings.get("weight") if isinstance(readings, dict) else None
+    return found if isinstance(found, dict) and reading(found.get("mass_g")) is not None else None
+
+
+def _state(weighing: Any) -> str:
+    return f"{weighing.get('temperature') or 'temperature not told'}, {weighing.get('moisture') or 'moisture not told'}"
