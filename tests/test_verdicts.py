@@ -261,6 +261,20 @@ def test_several_programs_judge_at_once_and_none_fails(shop, url):
         assert shop.job_state(job)["evidence"] == case.job_state(job, shop.views_of_job(job))["evidence"]
 
 
+def test_one_job_that_cannot_be_judged_stops_no_other(shop, monkeypatch, caplog):
+    judge = case.job_state
+
+    def broken(job, *more):
+        if job == JOBS[2]:
+            raise KeyError("invented")
+        return judge(job, *more)
+
+    monkeypatch.setattr(case, "job_state", broken)
+    shop.judging.catch_up()
+    assert shop.judging.left() == 0 and "job:demo3 could not be judged" in caplog.text
+    assert shop.store.rows("SELECT COUNT(*) FROM verdict")[0][0] == 4
+
+
 def test_health_tells_how_far_the_pass_is(tmp_path, seeded):
     shutil.copytree(seeded, tmp_path / "served")
     app = create_app(tmp_path / "served")

@@ -8,6 +8,7 @@ transaction, and it rests as long as it works.
 
 import datetime
 import json
+import logging
 import threading
 import time
 from collections.abc import Iterable
@@ -159,10 +160,22 @@ class Judging:
             if self._stop.is_set():
                 return False
             began = time.monotonic()
-            self.shop.judge(jobs[start:start + TOGETHER])
+            self._judge_some(jobs[start:start + TOGETHER])
             if self._thread is not None:
                 self._stop.wait(min(time.monotonic() - began, LONGEST_REST_S))
         return True
+
+    def _judge_some(self, jobs: list[str]) -> None:
+        try:
+            self.shop.judge(jobs)
+        except Unavailable:
+            raise
+        except Exception:  # whatever one job's answers may do, the others are judged
+            if len(jobs) == 1:
+                logging.getLogger(__name__).exception("%s could not be judged", jobs[0])
+            else:
+                for job in jobs:
+                    self._judge_some([job])
 
     def _forget_other_calculations(self) -> None:
         """Drops what older calculations said, a little at a time."""

@@ -241,6 +241,14 @@ def test_a_replace_that_the_new_calculation_proves_is_not_hidden_behind_a_hold()
     assert done["why"][0]["code"] == "state.calculation_changed"
 
 
+@pytest.mark.parametrize("wrong", [1, [], "x", {"job:j/after.flow": 1}, {"job:j/after.flow": {}}, None])
+def test_a_basis_of_any_shape_is_read_and_holds_nothing(wrong):
+    made = sign(state_of(good_job(), ROUND))
+    made["basis"] = {"evidence": wrong, "calculation": wrong, "calculated": wrong}
+    done = state_of(good_job(signoff=[made]), ROUND)
+    assert (done["verdict"], done["why"][0]["code"]) == ("hold", "state.evidence_changed")
+
+
 def test_an_old_phones_sign_off_counts_by_its_own_calculation():
     # made before "calculated" was part of the basis: what its author saw is all there is
     assert signed_tight("ok_to_reinstall", "clean_again", calculated=None)["verdict"] == "hold"

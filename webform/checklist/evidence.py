@@ -32,11 +32,17 @@ def evidence_of(views, is_counted):
 
 
 def changed_since(basis, now):
-    """Names of the evidence that a sign-off's basis does not hold, sorted; all of it where there is no basis."""
-    held = (basis or {}).get("evidence", {})
+    """Names of the evidence that a sign-off's basis does not hold, sorted; all of it where there is no basis.
+
+    A basis comes from a phone as it is: what has not the shape of evidence holds nothing, and stops nobody's page.
+    """
+    held = (basis or {}).get("evidence")
+    if not isinstance(held, dict):
+        held = {}
     changed = []
     for name in sorted(now):
-        if name not in held or held[name]["digest"] != now[name]["digest"]:
+        seen = held.get(name)
+        if not isinstance(seen, dict) or seen.get("digest") != now[name]["digest"]:
             changed.append(name)
     for name in sorted(held):
         if name not in now:
