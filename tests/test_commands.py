@@ -196,7 +196,7 @@ def test_the_demo_shop_shows_every_kind_of_verdict_one_question_and_one_held_cha
         "job:demo6": "ok_to_reinstall",  # 1.12 inside 0.90 to 1.30
         "job:demo7": "replace",          # cracked
         "job:demo8": "ok_to_reinstall",  # 3 lit cells with a clean outlet, 1.44 inside 1.20 to 1.70
-        "job:demo9": "hold",             # wet with oil, not read yet
+        "job:demo9": "clean",            # wet with oil: washed before anything else is read
         "job:demo10": "clean",           # soft all over, the flow test left for the shop
         "job:demo11": "hold",            # just come in
         "job:demo12": "hold",            # two answers stand

@@ -17,12 +17,9 @@ LONGEST_SHOWN = 60
 LONGEST_TEXT = 4_000_000  # characters of one job; the full example has about 7000
 # Units beside those of trade/units.py: what they measure, and their factor to the first of that kind.
 OTHER_UNITS = {
-    "%": ("count", 0.01),
-    "mil": ("length", 2.54e-5),
     "m²": ("area", 1.0),
     "cm²": ("area", 1e-4),
-    "L": ("volume", 1.0),
-    "m³": ("volume", 1000.0),
+    "m³": ("volume", 1.0),
     "kg/m³": ("density", 1.0),
     "g/cm³": ("density", 1000.0),
     "kg/L": ("density", 1000.0),
