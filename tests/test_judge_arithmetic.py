@@ -62,7 +62,8 @@ def test_the_example_s_ash_and_chance_by_hand(capsys, tmp_path):
     assert one(lines, "came out / expected") == pytest.approx(240 / 220.16, abs=1e-3)
     # 10.5 in: 0.0558645 m² x 0.305 m = 17.0387 L x 0.344694 open = 5.8731 L; 240/(5873.1 x 0.3) = 0.13621
     assert one(lines, "blockage that ash explains") == pytest.approx(0.13621, abs=2e-5)
-    assert one(lines, "next service") == pytest.approx(4000 * 0.25 * 5873.1 * 0.3 / 240, abs=50)  # 7,341 by hand; a forecast is told to two leading digits
+    # 7,341 h by hand; a forecast is told to two leading digits
+    assert one(lines, "next service") == pytest.approx(4000 * 0.25 * 5873.1 * 0.3 / 240, abs=50)
     guarded = (2.00 - 1.645 * math.hypot(0.05, one(lines, "u of the way there") / 249.08891)) * 249.08891
     assert one(lines, "guarded upper end") == pytest.approx(guarded, abs=0.06)
     assert found["text"] == "OK to reinstall"
