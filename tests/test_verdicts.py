@@ -107,6 +107,9 @@ CHANGES = {
     "who may sign": ("person:kim", {"may_sign": "no"}),
     "the shop's rules": ("shop:rules", {"rules": {"lit_cells": {"n": "10", "u": ""}, "why": "invented"}}),
     "another stay of the filter": ("job:other", {"filter": "filter:demo1"}),
+    "a tag that leads to two filters": ("tag:7K3M9QX07", {"filter": "filter:demo2"}),
+    "a filter found to be the same one": ("link:one", {"one": "filter:demo1", "other": "filter:demo2"}),
+    "a void": ("job:demo1", {"void": {"state": "void", "reason": "typed twice"}}),
 }
 
 
@@ -115,12 +118,42 @@ def test_a_state_is_never_kept_beyond_what_it_was_made_of(shop, judged, what):
     shop.job_state(JOBS[0])
     record, answers = CHANGES[what]
     view = lookup.view(shop.store, record)
-    receipt = shop.write(record, answers, "person:kim", {field: standing_ids(view, field) for field in answers})
+    replaces = {} if record.startswith("tag:") else {field: standing_ids(view, field) for field in answers}
+    receipt = shop.write(record, answers, "person:kim", replaces)
     assert receipt["status"] == "stored", receipt
     del judged[:]
     shop.job_state(JOBS[0])
     shop.job_state(JOBS[0])
     assert judged == JOBS[:1], what
+
+
+@pytest.mark.parametrize("what", CHANGES)
+def test_the_background_finds_every_job_that_a_change_feeds(shop, judged, what):
+    shop.judging.catch_up()
+    record, answers = CHANGES[what]
+    view = lookup.view(shop.store, record)
+    replaces = {} if record.startswith("tag:") else {field: standing_ids(view, field) for field in answers}
+    assert shop.write(record, answers, "person:kim", replaces)["status"] == "stored"
+    shop.judging.catch_up()
+    del judged[:]
+    shop.job_state(JOBS[0])
+    assert judged == [], what
+
+
+def test_the_background_judges_a_one_box_when_a_brick_of_it_was_read(shop, judged):
+    for record, answers in (
+            ("filter:box", {"unit_kind": "one_box", "serial": "BOX-1"}), ("job:box", {"filter": "filter:box"}),
+            ("filter:brick", {"unit_kind": "wall_flow", "serial": "BRICK-1", "box": "filter:box"}),
+            ("job:brick", {"filter": "filter:brick"}), ("round:brick", {"job": "job:brick"})):
+        assert shop.write(record, answers, "person:kim", {})["status"] == "stored"
+    shop.judging.catch_up()
+    for record, answers in (
+            ("job:brick", {"after.light": {"kind": "crack"}}),
+            ("round:brick", {"treatment": {"method": "air", "minutes": {"n": "5", "u": "min"}}})):
+        assert shop.write(record, answers, "person:kim", {})["status"] == "stored"
+        shop.judging.catch_up()
+        del judged[:]
+        assert shop.job_state("job:box")["verdict"] == "replace" and judged == [], record
 
 
 def test_what_no_verdict_reads_judges_nothing_anew(shop, judged):

@@ -132,20 +132,33 @@ class Judging:
         return list(found), int(rows[-1][3])
 
     def _jobs_of(self, record: str, kind: str, heads: dict[str, Any]) -> Iterable[str]:
-        named = [answer["value"] for field in ("filter", "job") for answer in heads.get(field, [])
+        """The jobs that a changed record feeds, the record itself among them where it is one."""
+        named = [answer["value"] for field in ("filter", "job", "one", "other", "box") for answer in heads.get(field, [])
                  if isinstance(answer["value"], str)]
-        filters: list[str] = []
-        if kind == "job":
-            yield record
-            filters = named  # the other jobs of its filter read it too
-        elif kind == "round":
+        if kind == "round":
             yield from named
+            yield from self._jobs_around(self._names(named, "filter"))
+        elif kind == "job":
+            yield record
+            yield from self._jobs_around(named)  # the other jobs of its filter read it too
+        elif kind in ("tag", "link"):
+            yield from self._jobs_around(named)
         elif kind == "filter":
-            filters = [record]
+            yield from self._jobs_around([record, *named])
         elif kind == "model":
-            filters = lookup.find(self.store, "filter", "model", record)
-        for name in filters:
+            yield from self._jobs_around(lookup.find(self.store, "filter", "model", record))
+
+    def _jobs_around(self, filters: list[str]) -> Iterable[str]:
+        """The jobs of some filters, under any of their names, and those of the one-boxes that they are bricks of."""
+        one_each = {one for name in filters for one in self.shop.group(name)[0]}
+        one_each |= {one for box in self._names(sorted(one_each), "box") for one in self.shop.group(box)[0]}
+        for name in sorted(one_each):
             yield from lookup.find(self.store, "job", "filter", name)
+
+    def _names(self, records: list[str], field: str) -> list[str]:
+        """The records that any standing answer in a reference field of these names, sorted."""
+        held = [view["fields"].get(field, {"answers": []}) for view in lookup.views(self.store, records).values()]
+        return sorted({answer["value"] for entry in held for answer in entry["answers"] if isinstance(answer["value"], str)})
 
     def _live(self) -> list[str]:
         """The judged jobs that are open, moved not long ago, or have a report in somebody's hands."""

@@ -78,12 +78,12 @@ class Verdicts:
 def key_of(job: str, views: Views) -> tuple[str, str]:
     """(hash of the standing answers that the state of a job is made of, rule revision).
 
-    Of people only whether they may sign counts, of owners and tags nothing does: the calculation does not read them.
+    Of people only whether they may sign counts, of owners nothing does: the calculation does not read them.
     """
     heads = []
     for record in sorted(views):
         view = views[record]
-        if view["kind"] in ("owner", "tag"):
+        if view["kind"] == "owner":
             continue
         for field in sorted(view["fields"]):
             if view["kind"] != "person" or field == "may_sign":
