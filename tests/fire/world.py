@@ -137,7 +137,7 @@ class World:
 
     def settle(self, form, rng):
         """The desk settles one question; what it wrote is read back, for its id."""
-        pick = rng.choice([one for one in form["pick"] if one != "another"])
+        pick = rng.choice([one for one in form["pick"] if one not in ("another", "same")])
         self.desk.settle(form, pick)
         store = self.place.open_store()
         text = store.rows("SELECT body FROM change_log WHERE device = 'desk' ORDER BY position DESC LIMIT 1")[0][0]
