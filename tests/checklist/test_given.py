@@ -196,3 +196,18 @@ def test_a_sign_off_of_a_one_box_stands_on_its_bricks_too():
     job["fields"]["before.weight"] = view("job:b", {"before.weight": weight("13700")})["fields"]["before.weight"]
     later = job_state("job:j", book(own, box, brick, job, MODEL, KIM))
     assert (later["verdict"], later["signoff"]["changed"]) == ("hold", ["job:b/before.weight"])
+
+
+def test_a_release_of_a_missing_limit_lifts_no_question_about_a_brick():
+    bare = view("model:m", {"number": "X", "depth": number("290", "mm")})
+    for cell in (None, ("soft", "170")):
+        box, brick, job, own = brick_views(cell or ("free", None))
+        brick["fields"]["model"] = view("filter:b", {"model": "model:w"})["fields"]["model"]
+        window = {**MODEL, "record": "model:w"}
+        others = (box, brick, bare, window, KIM) if cell is None else (box, brick, job, bare, window, KIM)
+        seen = job_state("job:j", book(own, *others))
+        ok = [answer({"decision": "ok_to_reinstall", "person": "person:kim", "reason": "seen"}, "d.r.9", lamport=9,
+                     basis=basis_of(seen))]
+        own["fields"]["signoff"] = {"answers": ok, "used": ok[0]["value"], "open": False}
+        state = job_state("job:j", book(own, *others))
+        assert state["verdict"] != "ok_to_reinstall" and not state["may_issue"], (cell, state["verdict"])

@@ -48,17 +48,14 @@ def job_state(job_id, views, rules=None, calculation=""):
     is_void = book.void is not None and book.void["stands"]
     if is_void:
         why.append({"code": "state.void", "values": {"reason": book.void["reason"]}})
-    is_held = len(why) > 0 and shown != "replace"
-    if is_held or is_void:
-        shown = "hold"
+    # Better than this nothing makes it: a release lifts the missing limit of a verdict, never a question that is open.
+    floor = "hold" if is_void or (why and shown != "replace") else "ok_to_reinstall"
     proof = evidence(book)
     if not is_void:
-        shown = _with_bricks(book, shown, proof, rules, calculation, why)
+        floor = worst_of([floor] + _of_bricks(book, proof, rules, calculation, why))
+    shown = "hold" if is_void else worst_of([shown, floor])
     signoff, shown = _signed(book, shown, first, proof, rules, why, calculation)
-    if is_void:
-        shown = "hold"
-    elif is_held:  # a release lifts the missing limit of a verdict, never a question that is open
-        shown = worst_of([shown, "hold"])
+    shown = "hold" if is_void else worst_of([shown, floor])
     return {
         "job": job_id, "stage": book.stage(), "before": first["before"], "after": first["after"], "verdict": shown,
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
@@ -97,8 +94,9 @@ def is_worse(code, than):
     return WORSE.index(code) < (WORSE.index(than) if than in WORSE else len(WORSE) - 1)
 
 
-def _with_bricks(book, shown, proof, rules, calculation, why):
-    """What a one-box shows: the worst of itself and its bricks, each judged by its own job; adds to proof and why."""
+def _of_bricks(book, proof, rules, calculation, why):
+    """The verdicts of a one-box's bricks, each judged by its own job; adds to proof and why."""
+    found = []
     for brick, job in book.bricks():
         state = None if job is None else job_state(job, book.views, rules, calculation)
         verdict = "hold" if state is None else state["verdict"]
@@ -109,8 +107,8 @@ def _with_bricks(book, shown, proof, rules, calculation, why):
         if verdict != "ok_to_reinstall":
             why.append({"code": "state.brick" if state is not None else "state.brick_unread",
                         "values": {"brick": name, "verdict": verdict}})
-            shown = worst_of([shown, verdict])
-    return shown
+        found.append(verdict)
+    return found
 
 
 def _alternatives(book, forks, rules):
