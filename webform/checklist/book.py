@@ -3,6 +3,7 @@
 Where two answers stand, `choice` says which of them is taken for now, so that every combination can be judged.
 """
 
+from ..trade.weight import is_cold_and_dry
 from .declaration import READINGS
 from .links import group_of
 from .lookup import feeds_verdict
@@ -65,14 +66,18 @@ class Book:
         return found
 
     def _latest_job(self, filter_id):
-        latest, found = None, None
+        jobs = self._jobs_of([filter_id])
+        return jobs[len(jobs) - 1]["record"] if jobs else None
+
+    def _jobs_of(self, filters):
+        """The jobs of these filters that are not void, in the order in which they were opened."""
+        found = []
         for record in sorted(self.views):
             view = self.views[record]
-            if view["kind"] == "job" and self.used(view, "filter") == filter_id and not is_void(view):
-                opened = (first_lamport(view), record)
-                if latest is None or opened > latest:
-                    latest, found = opened, record
-        return found
+            if view["kind"] == "job" and self.used(view, "filter") in filters and not is_void(view):
+                found.append((first_lamport(view), record, view))
+        ordered = sorted(found, key=lambda entry: entry[:2])  # portable: no two records are the same
+        return [view for _lamport, _record, view in ordered]
 
     def records(self):
         """The records whose answers the calculation is given."""
@@ -102,19 +107,12 @@ class Book:
 
     def earlier_weight(self):
         """The last weight after cleaning of this filter's other signed jobs, as stored; None where there is none."""
-        latest, found = None, None
-        for record in sorted(self.views):
-            view = self.views[record]
-            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
-                continue
-            if is_void(view):
-                continue
-            weight = self.used(view, "after.weight")
-            is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
-            opened = (first_lamport(view), record)
-            if is_final and self.answers(view, "signoff") and opened < (first_lamport(self.job), self.job_id):
-                if latest is None or opened > latest:
-                    latest, found = opened, weight
+        found = None
+        for view in self._jobs_of(self.filters):
+            weight, opened = self.used(view, "after.weight"), (first_lamport(view), view["record"])
+            is_earlier = view["record"] != self.job_id and opened < (first_lamport(self.job), self.job_id)
+            if is_earlier and is_cold_and_dry(weight) and self.answers(view, "signoff"):
+                found = weight
         return found
 
     def answers(self, view, field):
@@ -165,16 +163,9 @@ class Book:
         For a signed job only those that were opened before it was signed.
         """
         signed = [answer["lamport"] for answer in self.answers(self.job, "signoff")]
-        found = []
-        for record in sorted(self.views):
-            view = self.views[record]
-            if view["kind"] != "job" or record == self.job_id or self.used(view, "filter") not in self.filters:
-                continue
-            if is_void(view):
-                continue
-            if not self.answers(view, "signoff") and (not signed or first_lamport(view) < min(signed)):
-                found.append(record)
-        return found
+        return sorted([view["record"] for view in self._jobs_of(self.filters)
+                       if view["record"] != self.job_id and not self.answers(view, "signoff")
+                       and (not signed or first_lamport(view) < min(signed))])
 
 
 def first_lamport(view):

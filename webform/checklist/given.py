@@ -2,6 +2,7 @@
 
 from ..trade import rules as trade_rules
 from ..trade import scales
+from ..trade.weight import is_cold_and_dry
 from .check import as_si
 from .declaration import READINGS
 
@@ -156,13 +157,12 @@ def _light(value):
 def _round(book, view):
     treatment = book.used(view, "treatment") or {}
     weight = _weight(book.used(view, "weight"), book)
-    is_final = weight is not None and weight.get("temperature") == "cold" and weight.get("moisture") == "dry"
     seconds = as_si(treatment.get("minutes"))
     return {
         "method": treatment.get("method"),
         "minutes": None if seconds is None else seconds / 60.0,
         "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
-        "mass_g": weight["mass_g"] if is_final else None,
+        "mass_g": weight["mass_g"] if is_cold_and_dry(weight) else None,
     }
 
 

@@ -4,9 +4,7 @@ Only what comes off after an oven burn counts as ash: before it, soot, ash and w
 takes soot. Masses are net and in grams; only cold, dry weighings count.
 """
 
-import math
-
-from . import ash, rod
+from . import ash, rod, weight
 from .bench import geometry_of
 from .figures import mean, quantise, reading
 from .notes import Notes
@@ -28,7 +26,7 @@ def note(case: dict[str, object], table: Table, notes: Notes) -> None:
     """Adds the findings of one stage; those of ash and service only after cleaning."""
     if case["stage"] != "after":
         return
-    noise_g = 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
+    noise_g = weight.least_change_g(table)
     weighings = _weighings(case)
     _note_rounds(weighings, noise_g, table, notes)
     _note_left(case, weighings, table, notes)
@@ -52,9 +50,8 @@ def _weighings(case: dict[str, object]) -> list[dict[str, object]]:
 
 
 def _final(weighing: object, after: str) -> dict[str, object]:
-    given = weighing if isinstance(weighing, dict) else {}
-    is_final = given.get("temperature") == "cold" and given.get("moisture") == "dry"
-    return {"after": after, "mass_g": given.get("mass_g"), "is_final": is_final}
+    mass_g = weighing.get("mass_g") if isinstance(weighing, dict) else None
+    return {"after": after, "mass_g": mass_g, "is_final": weight.is_cold_and_dry(weighing)}
 
 
 def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Table, notes: Notes) -> None:

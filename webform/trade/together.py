@@ -1,8 +1,6 @@
 """What two tests say together: melted brick, a leak, and contradictions that are real."""
 
-import math
-
-from . import flow, rod
+from . import flow, rod, weight
 from .bench import Carried, geometry_of, reference_air
 from .clean_filter import HIGHEST_PERMEABILITY, LOWEST_PERMEABILITY, allowed_band, channel_drop, face_losses
 from .figures import quantise, reading
@@ -55,9 +53,8 @@ def _note_fall(case: dict[str, object], table: Table, notes: Notes) -> None:
     before_g, after_g = _dry_g(found.get("weight")), _dry_g(now.get("weight"))
     if before_pa is None or after_pa is None or before_g is None or after_g is None:
         return
-    noise_g = 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
     fell_pa, gone_g = quantise(before_pa - after_pa, 1), quantise(before_g - after_g, 1)
-    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= quantise(noise_g, 1):
+    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= quantise(weight.least_change_g(table), 1):
         values: dict[str, object] = {"fell_pa": fell_pa, "before_pa": quantise(before_pa, 1),
                                      "after_pa": quantise(after_pa, 1), "gone_g": gone_g}
         notes.findings.append(table.reason("fell_without_weight", "contradiction", values))
@@ -88,6 +85,4 @@ def _note_rod_and_flow(case: dict[str, object], carried: Carried | None, table: 
 
 
 def _dry_g(weighing: object) -> float | None:
-    if not isinstance(weighing, dict) or weighing.get("temperature") != "cold" or weighing.get("moisture") != "dry":
-        return None
-    return reading(weighing.get("mass_g"))
+    return reading(weighing.get("mass_g")) if isinstance(weighing, dict) and weight.is_cold_and_dry(weighing) else None

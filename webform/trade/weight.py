@@ -21,7 +21,7 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
     if weighing.get("scale") in ("out", "unknown"):
         code = "scale_out" if weighing.get("scale") == "out" else "scale_unknown"
         notes.missing.append(table.reason(code, "all_tests", {"mass_g": _g(mass_g)}))
-    is_final = _is_final(weighing)
+    is_final = is_cold_and_dry(weighing)
     if case["stage"] != "after":
         if not is_final:
             notes.findings.append(table.reason("weight_not_final", "dry_and_cold", {"mass_g": _g(mass_g)}))
@@ -43,7 +43,7 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
     if case["stage"] != "after" or not rounds:
         return True
     last_g, previous_g = _last_two(case, rounds)
-    limit_g = _g(max(table.limit("worth_g"), _noise_g(table)))
+    limit_g = _g(max(table.limit("worth_g"), least_change_g(table)))
     if last_g is not None and previous_g is not None and len(rounds) >= table.limit("rounds_to_tell"):
         removed_g = _g(previous_g - last_g)
         if removed_g <= limit_g:
@@ -60,7 +60,7 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
 
 def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str, object], table: Table,
                   notes: Notes) -> None:
-    removed_g, noise_g = _g(found_g - mass_g), _g(_noise_g(table))
+    removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table))
     values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g)}
     if removed_g < -noise_g:
         values["heavier_g"], values["limit_g"], values["margin_g"] = -removed_g, noise_g, _g(-removed_g - noise_g)
@@ -69,7 +69,7 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
         return
     values["removed_g"] = removed_g
     methods = [entry.get("method") for entry in _rounds(case)]
-    is_sound = is_final and _is_final(_before(case))
+    is_sound = is_final and is_cold_and_dry(_before(case))
     code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
@@ -79,12 +79,12 @@ def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple
     readings = case["readings"]
     after = readings.get("weight") if isinstance(readings, dict) else None
     last_g = reading(rounds[-1].get("mass_g"))
-    if isinstance(after, dict) and _is_final(after) and reading(after.get("mass_g")) is not None:
+    if isinstance(after, dict) and is_cold_and_dry(after) and reading(after.get("mass_g")) is not None:
         last_g = reading(after.get("mass_g"))
     if len(rounds) > 1:
         return last_g, reading(rounds[-2].get("mass_g"))
     found = _before(case)
-    return last_g, reading(found.get("mass_g")) if _is_final(found) else None
+    return last_g, reading(found.get("mass_g")) if is_cold_and_dry(found) else None
 
 
 def _before(case: dict[str, object]) -> dict[str, object]:
@@ -98,11 +98,12 @@ def _rounds(case: dict[str, object]) -> list[dict[str, object]]:
     return rounds if isinstance(rounds, list) else []
 
 
-def _is_final(weighing: dict[str, object]) -> bool:
-    return weighing.get("temperature") == "cold" and weighing.get("moisture") == "dry"
+def is_cold_and_dry(weighing: object) -> bool:
+    """Whether a weighing is final: only a cold, dry filter has one; False where there is no weighing."""
+    return isinstance(weighing, dict) and weighing.get("temperature") == "cold" and weighing.get("moisture") == "dry"
 
 
-def _noise_g(table: Table) -> float:
+def least_change_g(table: Table) -> float:
     """The smallest change between two weighings that counts: 2·√2 standard uncertainties (about 95 %), in grams."""
     return 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
 

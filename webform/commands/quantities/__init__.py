@@ -26,6 +26,8 @@ NO_QUANTITIES = {
         "visual.note",
         "weight.note",
         "weight.worth",
+        "weight.is_cold_and_dry",
+        "weight.least_change_g",
         "rod.note",
         "light.note",
         "flow.note",
