@@ -12,6 +12,7 @@ from ..checklist.lookup import step_of
 from ..shop import value
 from ..trade import bench, chart
 from ..trade.words import sentence
+from ..verdicts import Views
 from .pages import blueprint
 from .wording import field_name, name_of, say, shop, when, words
 
@@ -26,28 +27,30 @@ def checks() -> str:
     instruments = lookup.views(store, [entry["record"] for entry in lookup.records(store, "instrument", MOST)])
     listed = {kind: lookup.views(store, [entry["record"] for entry in lookup.records(store, kind, MOST)])
               for kind in KINDS.values()}
-    rows = [_instrument(view, listed.get(KINDS.get(value(view, "type") or "", ""), {})) for view in instruments.values()]
+    settings, readings = lookup.views(store, ["shop:rules"]), _readings()
+    rows = [_instrument(view, listed.get(KINDS.get(value(view, "type") or "", ""), {}), settings, readings)
+            for view in instruments.values()]
     rows.sort(key=lambda row: (row["name"].lower(), row["record"]))
     return render_template("checks.html", rows=rows, recheck=[entry for row in rows for entry in row["recheck"]])
 
 
-def _instrument(instrument: dict[str, Any], all_checks: dict[str, dict[str, Any]]) -> dict[str, Any]:
+def _instrument(instrument: dict[str, Any], all_checks: Views, settings: Views,
+                readings: list[dict[str, Any]]) -> dict[str, Any]:
     """One instrument: its checks with their sentences, its chart, and what a failed one throws doubt on."""
     mine = [view for view in all_checks.values() if _reading(view).get("instrument") == instrument["record"]]
     mine.sort(key=lambda view: (first_lamport(view), view["record"]))
-    told = [_told(instrument, view) for view in mine]
+    told = [_told(instrument, view, settings) for view in mine]
     known = [{"id": check["record"], "instrument": instrument["record"], "before": check["previous"], "ok": check["ok"]}
              for check in told]
-    readings = _readings([check["record"] for check in told])
-    doubtful = {entry["id"] for entry in chart.to_recheck(known, readings)}
+    covered = [entry for entry in readings if entry["check"] in {check["record"] for check in told}]
+    doubtful = {entry["id"] for entry in chart.to_recheck(known, covered)}
     return {"record": instrument["record"], "name": str(value(instrument, "name") or instrument["record"]),
             "checks": told[::-1], "chart": _chart(told),
-            "recheck": [_place(entry) for entry in readings if entry["id"] in doubtful]}
+            "recheck": [_place(entry) for entry in covered if entry["id"] in doubtful]}
 
 
-def _told(instrument: dict[str, Any], check: dict[str, Any]) -> dict[str, Any]:
+def _told(instrument: dict[str, Any], check: dict[str, Any], settings: Views) -> dict[str, Any]:
     """A check in sentences: {"record", "ok", "texts", "when", "by", "error", "previous"}."""
-    settings = lookup.views(shop().store, ["shop:rules"])
     book = Book("", {**settings, instrument["record"]: instrument, check["record"]: check})
     answer = check["fields"]["reading"]["answers"][0]
     found: dict[str, Any] = {"record": check["record"], "when": when(answer["at"]), "by": name_of(answer["by"]),
@@ -60,8 +63,8 @@ def _told(instrument: dict[str, Any], check: dict[str, Any]) -> dict[str, Any]:
     return {**found, "ok": told["ok"], "texts": told["texts"], "error": told["drift_fraction"]}
 
 
-def _readings(checks: list[str]) -> list[dict[str, Any]]:
-    """The readings that name one of these checks: {"id": "record/field", "check"}."""
+def _readings() -> list[dict[str, Any]]:
+    """The readings that name a check: {"id": "record/field", "check"}."""
     store, found = shop().store, []
     for kind in ("job", "round"):
         views = lookup.views(store, [entry["record"] for entry in lookup.records(store, kind, MOST)])
@@ -69,7 +72,7 @@ def _readings(checks: list[str]) -> list[dict[str, Any]]:
             for field, held in view["fields"].items():
                 for answer in held["answers"]:
                     named = answer["value"].get("check") if isinstance(answer["value"], dict) else None
-                    if named in checks:
+                    if named:
                         found.append({"id": f"{record}/{field}", "check": named})
     return found
 

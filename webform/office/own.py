@@ -25,9 +25,7 @@ GAUGE_U_PA = 12.5  # standard uncertainty put beside learned limits: 0.05 inH2O,
 @blueprint.get("/office/own/<model>")
 def own(model: str) -> str:
     """What the accepted filters of a model read, and whether that is enough."""
-    view = lookup.view(shop().store, model)
-    if view is None or view["kind"] != "model":
-        abort(404)
+    view = _model(model)
     accepted = accepted_drops(model)
     found = own_numbers.own_limits([drop_pa for _job, _serial, drop_pa in accepted])
     return render_template("own.html", view=view, model=model, name=value(view, "number") or model, accepted=[
@@ -38,9 +36,7 @@ def own(model: str) -> str:
 @blueprint.post("/office/own/<model>")
 def publish(model: str) -> Any:
     """Publishes the learned limits as a revision of the model's own numbers; it replaces what the page showed."""
-    view = lookup.view(shop().store, model)
-    if view is None or view["kind"] != "model":
-        abort(404)
+    _model(model)
     found = own_numbers.own_limits([drop_pa for _job, _serial, drop_pa in accepted_drops(model)])
     if not found["ok"]:
         abort(409)
@@ -50,6 +46,14 @@ def publish(model: str) -> Any:
     if receipt["status"] != "stored":
         abort(409)
     return redirect(url_for(".own", model=model))
+
+
+def _model(record: str) -> dict[str, Any]:
+    """The view of a model; not found where there is none."""
+    view = lookup.view(shop().store, record)
+    if view is None or view["kind"] != "model":
+        abort(404)
+    return view
 
 
 def accepted_drops(model: str) -> list[tuple[str, str, float]]:

@@ -99,6 +99,19 @@ export function oneByOne(parts, save, isRight, options = {}) {
   } };
 }
 
+/**
+ * Whether a question's answer is right; what is wrong with it is put at its field. Where the calculation cannot run, the
+ * server checks.
+ * @param {Question} question @param {() => Promise<import("./types").Problem[]>} check  of the whole step
+ */
+export async function isRightBy({ field, bound }, check) {
+  try {
+    const found = (await check()).filter((problem) => problem.field.split(".")[0] === field.name);
+    bound.problems(found);
+    return !found.length;
+  } catch { return true; }
+}
+
 /** @param {Question} question */
 function isAnswered({ field, bound }) {
   return bound.read()[field.name] !== undefined || bound.fresh()[field.name] !== undefined;

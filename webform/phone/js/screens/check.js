@@ -3,7 +3,7 @@ import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { bindStep, nameOf, newest, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
-import { oneByOne } from "../questions.js";
+import { isRightBy, oneByOne } from "../questions.js";
 import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
 import { t } from "../words.js";
 
@@ -78,13 +78,7 @@ export async function checkScreen(kind, instrument) {
     location.hash = "#/checks";
   });
   const asked = { ...step, fields: step.fields.filter((field) => !["instrument", "previous"].includes(field.name)) };
-  questions = oneByOne([{ step: asked, bound }], go, async ({ field }) => {
-    try {
-      const found = (await check(true)).filter((/** @type {import("../types").Problem} */ problem) => problem.field === field.name);
-      bound.problems(found);
-      return !found.length;
-    } catch { return true; } // without the calculation the server checks
-  });
+  questions = oneByOne([{ step: asked, bound }], go, (question) => isRightBy(question, () => check(true)));
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: "#/checks" }, t("page.back")), h("h1", {}, step.title, h("small", {}, nameOf(view))),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, bound.form, preview, questions.bar);

@@ -3,7 +3,7 @@ import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { bindStep, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
-import { oneByOne } from "../questions.js";
+import { isRightBy, oneByOne } from "../questions.js";
 import { readDraft, saveDraft } from "../store.js";
 import { t } from "../words.js";
 
@@ -38,14 +38,8 @@ export async function checkinScreen(code) {
     say(t("page.saved"));
     location.hash = `#/job/${names.job}`;
   });
-  questions = oneByOne([{ step: stepNamed("filter"), bound: filter }, { step: stepNamed("check_in"), bound: checkIn }], go, async ({ field, bound }) => {
-    const step = bound === filter ? "filter" : "check_in";
-    try {
-      const found = (await calc("check", { step, values: bound.read() })).filter((/** @type {import("../types").Problem} */ problem) => problem.field === field.name);
-      bound.problems(found);
-      return !found.length;
-    } catch { return true; } // without the calculation the server checks
-  }, { asksAll: true });
+  questions = oneByOne([{ step: stepNamed("filter"), bound: filter }, { step: stepNamed("check_in"), bound: checkIn }], go, (question) =>
+    isRightBy(question, () => calc("check", { step: question.bound === filter ? "filter" : "check_in", values: question.bound.read() })), { asksAll: true });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.check_in"), h("small", { class: "code" }, code)),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, filter.form, checkIn.form, questions.bar);
 }

@@ -3,7 +3,7 @@ import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { bindStep, newest, stepNamed } from "../form.js";
-import { oneByOne } from "../questions.js";
+import { isRightBy, oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
 import { write } from "../outbox.js";
 import { checkPin } from "../people.js";
@@ -99,13 +99,7 @@ export async function stepScreen(job, record, slot) {
   });
   const seen = `seen ${step.cautions.join()}`;
   const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
-  questions = oneByOne([{ step, bound }], go, async ({ field }) => {
-    try {
-      const found = (await check(true)).filter((/** @type {import("../types").Problem} */ problem) => problem.field.split(".")[0] === field.name);
-      bound.problems(found);
-      return !found.length;
-    } catch { return true; } // without the calculation the server checks
-  }, { isSaved: Boolean(standing?.used && !draft), onMove: () => care?.removeAttribute("open") });
+  questions = oneByOne([{ step, bound }], go, (question) => isRightBy(question, () => check(true)), { isSaved: Boolean(standing?.used && !draft), onMove: () => care?.removeAttribute("open") });
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
