@@ -45,19 +45,23 @@ def check_bench(phone, plate):
     return found
 
 
+def check_in_filter(phone, serial):
+    phone.go("#/type")
+    phone.fill("tag-code", TAG)
+    phone.tap("tag-go")
+    phone.tap("new-filter")
+    phone.choose("model", "HL-F")
+    phone.fill("field-serial", serial)
+    phone.save()
+
+
 def test_worked_filter_f_on_a_good_bench_up_the_hill(server, phone, office):
     one = ready(server, phone)
     hill_shop(server.data)
     one.sync()
     server.kill()
     assert check_bench(one, "1.74") == "true"
-    one.go("#/type")
-    one.fill("tag-code", TAG)
-    one.tap("tag-go")
-    one.tap("new-filter")
-    one.choose("model", "HL-F")
-    one.fill("field-serial", "S-F")
-    one.save()
+    check_in_filter(one, "S-F")
     visual(one, "before")
     one.tap("step-before.weight")
     weight(one, "13780")
@@ -85,13 +89,7 @@ def test_a_check_that_fails_later_lists_the_readings_since_the_last_good_one(ser
     hill_shop(server.data)
     one.sync()
     assert check_bench(one, "1.73") == "true"
-    one.go("#/type")
-    one.fill("tag-code", TAG)
-    one.tap("tag-go")
-    one.tap("new-filter")
-    one.choose("model", "HL-F")
-    one.fill("field-serial", "S-F2")
-    one.save()
+    check_in_filter(one, "S-F2")
     one.tap("step-before.flow")
     one.fill("field-drop", "1.80")
     one.save()

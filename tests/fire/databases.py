@@ -13,6 +13,24 @@ from sync.log import Store
 ROOM_BYTES = 8192  # a commit that writes beyond this finds the disk full; every database is larger
 
 
+class Copied:
+    """A place whose books can be copied aside and put back; it has `books`, `kill`, `start` and `open_store`."""
+
+    def back_up(self):
+        """Copies the database aside."""
+        self.books.back_up()
+
+    def restore(self, is_by_book):
+        """Puts the copy back while nothing is served, with a new epoch or without."""
+        self.kill()
+        self.books.put_back()
+        if is_by_book:
+            store = self.open_store()
+            store.begin_epoch()
+            store.close()
+        self.start()
+
+
 class SqliteBooks:
     """A file in the shop's folder."""
 

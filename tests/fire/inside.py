@@ -13,13 +13,14 @@ from webform import create_app
 from webform.access import Doors
 from webform.checklist import check, declaration
 
+from .databases import Copied
 from .process import PASSWORD
 from .proxy import PORTALS
 
 ANSWERED_IN_ITS_PLACE = {"portal_200": 200, "portal_302": 302, "error_500": 500, "error_401": 401}
 
 
-class InsidePlace:
+class InsidePlace(Copied):
     """One shop in this process. on_kill: told whenever the server dies, so that a planted bug can forget with it."""
 
     is_process = False
@@ -142,20 +143,6 @@ class InsidePlace:
     def free_disk(self):
         """There is room again."""
         self.is_full = False
-
-    def back_up(self):
-        """Copies the database aside."""
-        self.books.back_up()
-
-    def restore(self, is_by_book):
-        """Puts the copy back while there is no app, with a new epoch or without."""
-        self.kill()
-        self.books.put_back()
-        if is_by_book:
-            store = self.open_store()
-            store.begin_epoch()
-            store.close()
-        self.start()
 
     def open_store(self):
         """The books, read beside the app."""

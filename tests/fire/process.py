@@ -18,6 +18,7 @@ from sync.client import http_post
 from sync.log import Store
 from webform.access import Doors
 
+from .databases import Copied
 from .proxy import PATIENCE_S, Proxy
 
 ROOT = Path(__file__).parents[2]
@@ -67,7 +68,7 @@ def free_port():
         return probe.getsockname()[1]
 
 
-class ProcessPlace:
+class ProcessPlace(Copied):
     """One shop served by a real process. books: its database; begin() once the folder holds what it needs."""
 
     is_process = True
@@ -140,20 +141,6 @@ class ProcessPlace:
                 break
             time.sleep(0.05)  # polls a condition: a database that recovers
         self.books.free_disk(self.process.pid)
-
-    def back_up(self):
-        """Copies the database aside."""
-        self.books.back_up()
-
-    def restore(self, is_by_book):
-        """Puts the copy back while the server is stopped, with a new epoch or without."""
-        self.kill()
-        self.books.put_back()
-        if is_by_book:
-            store = self.open_store()
-            store.begin_epoch()
-            store.close()
-        self.start()
 
     def open_store(self):
         """The books, read beside the server."""
