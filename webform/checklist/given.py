@@ -2,7 +2,7 @@
 
 from ..trade import rules as trade_rules
 from ..trade import scales
-from ..trade.weight import is_cold_and_dry
+from ..trade.weight import counts
 from .check import as_si
 from .declaration import READINGS
 
@@ -115,7 +115,7 @@ def _brick(book):
 def _reference(book):
     """The weight of this filter when clean: its own last weight after cleaning, else the model's."""
     own = _weight(book.earlier_weight(), book)
-    if own is not None:
+    if counts(own):
         return {"mass_g": own["mass_g"], "origin": "own"}
     mass_kg = as_si(book.used(book.model, "clean_mass"))
     return None if mass_kg is None else {"mass_g": mass_kg * 1000.0, "origin": "model"}
@@ -143,7 +143,7 @@ def _weight(value, book):
     found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
-        found["scale"] = "unknown" if check is None else "good" if check["ok"] else "out"
+        found["scale"] = "unknown" if check is None else scales.state_of(check)
     return found
 
 
@@ -162,7 +162,7 @@ def _round(book, view):
         "method": treatment.get("method"),
         "minutes": None if seconds is None else seconds / 60.0,
         "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
-        "mass_g": weight["mass_g"] if is_cold_and_dry(weight) else None,
+        "mass_g": weight["mass_g"] if counts(weight) else None,
     }
 
 

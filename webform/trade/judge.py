@@ -9,7 +9,7 @@ Invariants:
 - judge() answers for every case of the documented shape and never raises.
 """
 
-from . import flow, light, remains, rod, together, visual, weight
+from . import flow, lasting, light, remains, rod, together, visual, weight
 from .notes import Notes
 from .rules import TESTS, Table
 
@@ -49,7 +49,8 @@ def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:
     applied = APPLY.get(str(case.get("unit_kind")), TESTS)
     done = {name: _reading(case, name, table, notes) for name in applied}
     seen, weighing, blown = done["visual"], done["weight"], done["flow"]
-    outlet = None if seen is None else visual.note(seen, stage, table, notes)
+    kind = str(case.get("unit_kind"))
+    outlet = None if seen is None else visual.note(seen, stage, kind, table, notes)
     if weighing is not None:
         weight.note(weighing, case, table, notes)
     rodding, lighted = done.get("rod"), done.get("light")
@@ -60,7 +61,8 @@ def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:
         flow.note_no_reading(case.get("spec"), case.get("released"), table, notes)
     else:
         is_below, carried = flow.note(blown, case, table, notes)
-    together.note(outlet, hard_fraction, lit, is_below, table, notes)
+    lasting.note(case, done, table, notes)
+    together.note(outlet, hard_fraction, lit, is_below, stage, table, notes)
     together.note_figures(case, carried, table, notes)
     remains.note(case, table, notes)
 
@@ -81,7 +83,7 @@ def _reading(case: dict[str, object], name: str, table: Table, notes: Notes) -> 
 
 def _decide(is_after: bool, is_worth: bool, table: Table, notes: Notes) -> tuple[str, list[dict[str, object]]]:
     """The verdict and the reasons that decided it. The order of these lines is the order of the rules."""
-    dirty = notes.dirty + notes.above
+    dirty = notes.dirty + ([] if notes.is_wet and not is_after else notes.above)
     if notes.replace:
         return "replace", notes.replace
     if notes.dry:

@@ -51,7 +51,7 @@ def _weighings(case: dict[str, object]) -> list[dict[str, object]]:
 
 def _final(weighing: object, after: str) -> dict[str, object]:
     mass_g = weighing.get("mass_g") if isinstance(weighing, dict) else None
-    return {"after": after, "mass_g": mass_g, "is_final": weight.is_cold_and_dry(weighing)}
+    return {"after": after, "mass_g": mass_g, "is_final": weight.counts(weighing)}
 
 
 def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Table, notes: Notes) -> None:
