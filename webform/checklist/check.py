@@ -246,7 +246,7 @@ def _together(step, values, context):
         return _rod_together(values, context)
     if step.name == "span":
         return _span_together(values)
-    if step.name == "spec":
+    if step.name in ("spec", "own"):
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
     if step.slot == "weight" and values.get("fitted"):
         return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")

@@ -104,7 +104,7 @@ def geometry_of(brick: object) -> dict[str, float] | None:
 
 
 def _by_plate(check: dict[str, object], table: Table, notes: Notes, values: dict[str, object]) -> str:
-    """"good", "out", "air", "plate", "not_checked" or "uncarried", by the plate in today's air; adds to values what is in doubt.
+    """"good", "out", "air", "plate", "not_checked", "uncarried": by the plate in today's air; adds what is in doubt.
 
     A plate that seems to read wrong proves nothing where the pressure was guessed: 1600 m alone take 18 % off it.
     """
