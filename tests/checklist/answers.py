@@ -12,12 +12,15 @@ from webform.trade import units
 
 def numbers(field):
     """A number within the field's bounds, in one of its units, with few digits or many."""
+    def text(x):
+        return format(Decimal(repr(x)).quantize(Decimal("0.0001")), "f").rstrip("0").rstrip(".") or "0"
+
     def in_unit(unit):
         low, high = (units.from_si(end, unit) for end in (field.low_si, field.high_si))
         if field.is_whole_number:
             return st.integers(int(low), min(int(high), int(low) + 60)).map(lambda whole: {"n": str(whole), "u": unit})
         return st.one_of(st.sampled_from([low, high]), st.floats(low, high)).map(
-            lambda x: {"n": format(Decimal(repr(x)).quantize(Decimal("0.0001")), "f").rstrip("0").rstrip(".") or "0", "u": unit})
+            lambda x: {"n": text(x), "u": unit})
     return st.sampled_from(field.units).flatmap(in_unit)
 
 

@@ -50,9 +50,9 @@ def any_books(draw):
              view("scale_check:1", {"reading": draw(plain("scale_check"))})]
     if draw(st.integers(0, 3)) == 0:
         views.append(view("shop:rules", {"rules": draw(plain("rules"))}))
-    for number_of in range(draw(st.integers(0, 3))):
-        views.append(view(f"round:{number_of}", {"job": [answer("job:j", f"d.r.j{number_of}", lamport=number_of + 2)],
-                                                 "treatment": draw(plain("treatment")), "weight": draw(plain("round_weight"))}))
+    for place in range(draw(st.integers(0, 3))):
+        views.append(view(f"round:{place}", {"job": [answer("job:j", f"d.r.j{place}", lamport=place + 2)],
+                                             "treatment": draw(plain("treatment")), "weight": draw(plain("round_weight"))}))
     return views
 
 

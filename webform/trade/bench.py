@@ -47,7 +47,10 @@ def is_good(blown: dict[str, object], drop_pa: float, table: Table, notes: Notes
 
 
 def told(check: dict[str, object], rules: object, catalogue: dict[str, str]) -> dict[str, object]:
-    """{"ok", "texts", "drift_fraction" or None}: what a check says of the bench, in sentences."""
+    """{"ok", "is_out", "texts", "drift_fraction" or None}: what a check says of the bench, in sentences.
+
+    is_out: it is proven that the bench reads wrong; a check that proves nothing is neither ok nor out.
+    """
     table, notes = Table(rules), Notes()
     values: dict[str, object] = {}
     state = _by_plate(check, table, notes, values)
@@ -57,7 +60,7 @@ def told(check: dict[str, object], rules: object, catalogue: dict[str, str]) -> 
         notes.findings.append(table.reason(SETTLE_CODES[state], "plate_drift", {}))
     texts = [sentence(catalogue, "reason." + str(reason["code"]), _values(reason)) for reason in notes.findings]
     drifts = [_values(reason).get("drift_fraction") for reason in notes.findings]
-    return {"ok": state == "good", "texts": texts, "drift_fraction": drifts[0] if drifts else None}
+    return {"ok": state == "good", "is_out": state == "out", "texts": texts, "drift_fraction": drifts[0] if drifts else None}
 
 
 def _values(reason: dict[str, object]) -> dict[str, object]:
