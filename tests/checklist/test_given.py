@@ -264,3 +264,15 @@ def test_a_caked_cell_needs_no_depth_and_is_cleaned_first():
     assert problems(step_named("rod"), face, {"depth_m": 0.29}) == []
     found = state_of({**A_BEFORE, "before.rod": face})
     assert (found["verdict"], codes(found["before"], "reasons")[0]) == ("clean", "face_caked")
+
+
+def test_what_was_weighed_after_the_last_round_need_not_be_weighed_again():
+    skipped = {"skipped": "not_needed"}
+    for last in (None, skipped):
+        fields = {**A_BEFORE, **GOOD_AFTER, "after.weight": last}
+        fields = {name: held for name, held in fields.items() if held is not None}
+        done = state_of(fields, round_of("1", 5, "wash", weight("13780")))
+        assert (done["verdict"], values(done["after"], "removed")["removed_g"]) == ("ok_to_reinstall", 700.0)
+        unweighed = state_of(fields, round_of("1", 5, "wash", skipped))
+        assert (unweighed["verdict"], values(unweighed["after"], "test_skipped" if last else "test_missing")["test"]) == (
+            "hold", "weight")

@@ -19,7 +19,7 @@ APPLY = {"wall_flow": TESTS, "flow_through": ("visual", "weight", "flow"), "one_
 
 def judge(case: dict[str, object]) -> dict[str, object]:
     """The verdict of one stage; shapes of case and verdict are in DEVELOPERS.md, "Data"."""
-    table, notes, case = Table(case.get("rules")), Notes(), _fitting(case)
+    table, notes, case = Table(case.get("rules")), Notes(), as_judged(case)
     is_after = case["stage"] == "after"
     _note_tests(case, table, notes)
     is_worth = weight.worth(case, table, notes)
@@ -35,7 +35,7 @@ def judge(case: dict[str, object]) -> dict[str, object]:
     }
 
 
-def _fitting(case: dict[str, object]) -> dict[str, object]:
+def as_judged(case: dict[str, object]) -> dict[str, object]:
     """The case without the brick's figures where they are not of one wall-flow brick: its formulas do not apply."""
     if APPLY.get(str(case.get("unit_kind")), TESTS) == TESTS:
         return case

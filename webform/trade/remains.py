@@ -27,7 +27,7 @@ def note(case: dict[str, object], table: Table, notes: Notes) -> None:
     if case["stage"] != "after":
         return
     noise_g = weight.least_change_g(table)
-    weighings = _weighings(case)
+    weighings = weighings_of(case)
     _note_rounds(weighings, noise_g, table, notes)
     _note_left(case, weighings, table, notes)
     out = ash.ash_out(weighings, noise_g)
@@ -36,7 +36,7 @@ def note(case: dict[str, object], table: Table, notes: Notes) -> None:
     _note_next(case, out, table, notes)
 
 
-def _weighings(case: dict[str, object]) -> list[dict[str, object]]:
+def weighings_of(case: dict[str, object]) -> list[dict[str, object]]:
     """As found, after each round and at the end, in their order; a round that was not weighed has no mass."""
     before, readings, rounds = case.get("before"), case.get("readings"), case.get("rounds")
     found = _final(before.get("weight") if isinstance(before, dict) else None, "found")

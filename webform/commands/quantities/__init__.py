@@ -23,6 +23,7 @@ QUANTITIES: dict[str, Quantity] = {entry.name: entry for _, entries in TOPICS fo
 NO_QUANTITIES = {
     "a verdict or a part of it: `ashbook judge`": (
         "judge.judge",
+        "judge.as_judged",
         "visual.note",
         "weight.note",
         "weight.worth",
@@ -49,6 +50,8 @@ NO_QUANTITIES = {
         "rod.counted",
         "rod.shares",
         "rod.hard_shares",
+        "remains.weighings_of",
+        "ash.factor_ranges",
         "light.fewest",
         "light.most",
         "scales.state_of",
