@@ -10,8 +10,8 @@ from typing import IO, Any, NamedTuple
 
 from marshmallow import ValidationError
 
-from .change import Refused, strict_json
 from .exchange import SHUT, Accept, Receipt, push
+from .json_text import Refused, strict_json
 from .log import Store
 from .shapes import LARGEST_BODY, MOST_CHANGES, OutboxFile
 

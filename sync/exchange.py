@@ -6,7 +6,6 @@ Whether a change makes sense is the business of `accept`, which comes as an argu
 """
 
 import datetime
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import SimpleNamespace
@@ -14,6 +13,7 @@ from typing import Any
 
 from . import merge
 from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
+from .json_text import quick_json
 from .log import Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
@@ -217,7 +217,7 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
             place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]), since=began)
     records = []
     for record, kind, _position, text in page:
-        snapshot = json.loads(text)
+        snapshot = quick_json(text)
         heads = snapshot["heads"]
         if carried is not None and not began and not carried(kind, record, heads):
             continue

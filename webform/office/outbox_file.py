@@ -6,7 +6,7 @@ from typing import Any
 from flask import current_app, render_template, request
 
 from sync import by_hand, photos_by_hand
-from sync.change import Refused, strict_json
+from sync.json_text import Refused, strict_json
 
 from ..checklist import check
 from ..checklist.lookup import step_of
