@@ -46,11 +46,13 @@ class Issued:
                        "made_at TEXT NOT NULL, withdrawn_at TEXT NOT NULL)")
             store.rows("CREATE INDEX IF NOT EXISTS report_link_number ON report_link (number)")
 
-    def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str) -> str:
+    def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str,
+              told: Callable[[str], None] = lambda number: None) -> str:
         """The number of a report that says from now on what this content of it says; it replaces the job's earlier ones.
 
         answers: the hash of all standing answers that it was made of; at: the time of this server. Asked for again with the
-        same answers (a button pressed twice), it is the number that was given already.
+        same answers (a button pressed twice), it is the number that was given already. told(number) is called inside the
+        transaction: what it writes is stored together with the report.
         """
         with self.store.working(), alone(self.store):
             if self.store.is_postgresql:
@@ -67,6 +69,7 @@ class Issued:
                             (number, state["job"]))
             self._insert([(number, year, count, state["job"], state["verdict"], at, by, answers, state["calculation"],
                            state["rules"], json.dumps(content(number), ensure_ascii=False), "")])
+            told(number)
         return number
 
     def find(self, number: str) -> dict[str, Any] | None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from flask import Response, abort, current_app, make_response, redirect, request, url_for
 
+from ..checklist.calls import first_reason
 from ..checklist.case import is_worse
 from ..issued import now
 from ..photos import BY
@@ -32,7 +33,9 @@ def issue(job_id: str) -> Any:
         abort(409)
     number = shop.issued.issue(
         lambda number: {**made.content, "issue": sentence(words, "report.issued", {"number": number, "when": when(at)})},
-        made.state, made.answers, BY, at)
+        made.state, made.answers, BY, at,
+        lambda number: shop.tell_of_report(made.state, number, at, BY))
+    shop.judging.wake()
     return redirect(url_for(".issued", number=number))
 
 
@@ -97,10 +100,7 @@ def recall(report: dict[str, Any], state: dict[str, Any], words: dict[str, str],
     """The sentence that says why a report no longer stands, "" while it does. key: of the catalogue."""
     if not is_worse(state["verdict"], report["verdict"]):
         return ""
-    stage = state["after"] or state["before"]
-    told = [entry["text"] for entry in state["why"]] + [text for part in ("missing", "settle", "reasons")
-                                                        for text in stage["texts"][part]]
-    values = {"number": report["number"], "verdict": state["text"], "why": told[0] if told else ""}
+    values = {"number": report["number"], "verdict": state["text"], "why": first_reason(state)}
     return sentence(words, key, values).strip()
 
 
