@@ -16,7 +16,7 @@ const FREED_MS = 600000;
 export async function homeScreen() {
   const here = location.hash;
   const all = (await viewsOfKind("job")).sort((a, b) => newest(b).localeCompare(newest(a)));
-  const recalls = h("div");
+  const recalls = h("div", {}, ...recalled.values()); // what stood there stays until it is judged anew: nothing jumps
   const [jobs, older] = [all.slice(0, LISTED), all.slice(LISTED).filter((job) => job.fields.report).slice(0, LISTED)];
   const rows = await Promise.all(jobs.map(async (job) => {
     const filter = await viewOf(job.fields.filter?.used ?? "");
@@ -38,6 +38,8 @@ export async function homeScreen() {
   older.forEach((job) => judged(job, recalls).catch(() => undefined));
 }
 
+/** The card of each recalled report, by job. @type {Map<string, HTMLElement>} */
+const recalled = new Map();
 /** Jobs whose missing parts were asked for since the app was started. @type {Set<string>} */
 const asked = new Set();
 
@@ -57,8 +59,9 @@ async function judged(job, recalls) {
   const state = await stateOf(job.record);
   if (state.report?.is_recalled && await completed(job)) {
     const filter = await viewOf(job.fields.filter?.used ?? "");
-    recalls.append(recallCard(state, `#/job/${job.record}`, filter ? nameOf(filter) : ""));
-  }
+    recalled.set(job.record, recallCard(state, `#/job/${job.record}`, filter ? nameOf(filter) : ""));
+  } else if (!recalled.delete(job.record)) return state;
+  recalls.replaceChildren(...recalled.values());
   return state;
 }
 
