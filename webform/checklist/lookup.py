@@ -100,7 +100,7 @@ def quantity_of(field):
     if not field.units:
         return None
     for picked in step_named("units").fields:
-        if len(picked.codes) == len(field.units) and all([unit in picked.codes for unit in field.units]):
+        if len(picked.codes) == len(field.units) and all(unit in picked.codes for unit in field.units):
             return picked.name
     return None
 
