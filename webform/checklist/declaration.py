@@ -349,11 +349,11 @@ STEPS = (
         text("address", "Address on reports", longest=300),
     ), place="office"),
     step("units", "shop", "Units shown", (
-        choice("pressure", "Restriction", units_to_pick(PRESSURE_UNITS), required=False),
-        choice("mass", "Weight", units_to_pick(MASS_UNITS), required=False),
-        choice("length", "Length", units_to_pick(LENGTH_UNITS), required=False),
-        choice("temperature", "Temperature", units_to_pick(TEMPERATURE_UNITS), required=False),
-        choice("flow", "Air flow", units_to_pick(FLOW_UNITS), required=False),
+        choice("pressure", "Restriction", units_to_pick(PRESSURE_UNITS), required=False, help="Empty: inH2O."),
+        choice("mass", "Weight", units_to_pick(MASS_UNITS), required=False, help="Empty: g."),
+        choice("length", "Length", units_to_pick(LENGTH_UNITS), required=False, help="Empty: mm."),
+        choice("temperature", "Temperature", units_to_pick(TEMPERATURE_UNITS), required=False, help="Empty: °C."),
+        choice("flow", "Air flow", units_to_pick(FLOW_UNITS), required=False, help="Empty: cfm."),
     ), slot="units", policy="later", place="office",
         help="Sentences on phones, at the desk and on reports use these, and an empty field begins with them. A number "
              "that was typed is always shown as it was typed. No verdict, sign-off or issued report changes."),
