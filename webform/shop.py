@@ -19,6 +19,7 @@ from .checklist import calls, declaration
 from .checklist.book import first_lamport
 from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
+from .checklist.units_shown import in_units_of
 from .issued import Issued
 from .judging import Judging
 from .open_fields import OpenFields
@@ -27,6 +28,7 @@ from .verdicts import Verdicts, Views
 from .words import catalogue
 
 TODAY = 100
+SETTINGS = "shop:rules"  # the one record of the shop itself: name, thresholds, units shown
 
 
 class Shop:
@@ -76,7 +78,7 @@ class Shop:
             for one in filters:
                 wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
                 wanted += lookup.find(self.store, "fitting", "filter", one)
-        found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
+        found.update(lookup.views(self.store, [*wanted, SETTINGS]))
         for field in ("check", "instrument"):  # what readings name, then what those checks name
             found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
@@ -105,12 +107,17 @@ class Shop:
         """(views, state with its sentences) of a job; no views where there is no such job."""
         seen = self._position()
         views = self.views_of_job(job)
-        return views, calls.with_texts(self.verdicts.states({job: views}, seen)[job], catalogue())
+        words = in_units_of(views.get(SETTINGS), catalogue())
+        return views, calls.with_texts(self.verdicts.states({job: views}, seen)[job], words)
+
+    def words(self) -> dict[str, str]:
+        """The catalogue in the units in which this shop reads."""
+        return in_units_of(lookup.view(self.store, SETTINGS), catalogue())
 
     def todays_jobs(self, limit: int = TODAY) -> list[dict[str, Any]]:
         """The jobs that changed last, newest first: {"job", "state", "views"}."""
         views, states = self._read([entry["record"] for entry in lookup.records(self.store, "job", limit)])
-        words = catalogue()
+        words = self.words()
         return [{"job": job, "views": views[job], "state": calls.with_texts(states[job], words)} for job in views]
 
     def judge(self, jobs: list[str]) -> None:

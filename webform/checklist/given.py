@@ -3,7 +3,7 @@
 from ..trade import rules as trade_rules
 from ..trade import scales
 from ..trade.weight import is_cold_and_dry
-from .check import as_si
+from .check import as_si, fitted_fields
 from .declaration import READINGS
 
 
@@ -136,14 +136,26 @@ def _weight(value, book):
         return None
     if "skipped" in value:
         return {"skipped": value["skipped"]}
+    parts = _taken_off(value)
     mass_kg = as_si(value["mass"])
-    fitted_kg = as_si(value.get("fitted_mass")) if value.get("fitted") else None
-    if fitted_kg is not None:
-        mass_kg = mass_kg - fitted_kg
+    for _name, part_kg in parts:
+        mass_kg = mass_kg - part_kg
     found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
+    if parts:
+        found["parts"] = [{"part": name, "mass_g": part_kg * 1000.0} for name, part_kg in parts]
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
         found["scale"] = "unknown" if check is None else "good" if check["ok"] else "out"
+    return found
+
+
+def _taken_off(value):
+    """What was fitted and weighed on its own, in the order of the form: [(part, kg)]; "fitted" is all of it at once."""
+    found = []
+    for name in fitted_fields(value):
+        part_kg = as_si(value.get(name))
+        if part_kg is not None:
+            found.append((name[:-len("_mass")], part_kg))
     return found
 
 
@@ -158,12 +170,16 @@ def _round(book, view):
     treatment = book.used(view, "treatment") or {}
     weight = _weight(book.used(view, "weight"), book)
     seconds = as_si(treatment.get("minutes"))
-    return {
+    is_final = is_cold_and_dry(weight)
+    found = {
         "method": treatment.get("method"),
         "minutes": None if seconds is None else seconds / 60.0,
         "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
-        "mass_g": weight["mass_g"] if is_cold_and_dry(weight) else None,
+        "mass_g": weight["mass_g"] if is_final else None,
     }
+    if is_final and "parts" in weight:
+        found["parts"] = weight["parts"]
+    return found
 
 
 def _spec(value):

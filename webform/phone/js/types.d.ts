@@ -38,7 +38,7 @@ export interface Field {
   name: string; label: string; kind: "number" | "choice" | "choices" | "text" | "ref" | "cells" | "photos"; units: string[];
   low: number | null; high: number | null; bound_unit: string | null; is_whole_number: boolean; choices: Choice[];
   to: string | null; required: boolean; help: string; policy: string;
-  shown_when: { field: string; codes: string[] } | null; longest: number
+  shown_when: { field: string; codes: string[] } | null; longest: number; quantity: string | null; is_former: boolean
 }
 export interface Step {
   name: string; record: string; slot: string | null; is_staged: boolean; title: string; policy: string; feeds: string;

@@ -6,6 +6,7 @@ import { bindStep, newest, stepNamed } from "../form.js";
 import { isRightBy, oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
 import { write } from "../outbox.js";
+import { offerParts } from "../parts.js";
 import { checkPin } from "../people.js";
 import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
 import { draw } from "../views.js";
@@ -109,6 +110,7 @@ export async function stepScreen(job, record, slot) {
     bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
   sessionStorage.setItem(seen, "1");
   hintBefore(bound.form, stage, jobView?.fields[`before.${name}`]?.used);
+  offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
   if (draft) meaning();
 }
 
