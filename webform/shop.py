@@ -29,6 +29,7 @@ from .words import catalogue
 
 TODAY = 100
 SETTINGS = "shop:rules"  # the one record of the shop itself: name, thresholds, units shown
+MOST_ASKING = 200
 
 
 class Shop:
@@ -148,8 +149,9 @@ class Shop:
         return found
 
     def questions(self) -> int:
-        """How many open fields hold something up."""
-        return sum(policy_of(record.partition(":")[0], field) != "later" for record, field in self.open_fields.all())
+        """How many open fields hold something up, and how many jobs wait for a decision besides."""
+        opened = sum(policy_of(record.partition(":")[0], field) != "later" for record, field in self.open_fields.all())
+        return opened + len(self.verdicts.asking(MOST_ASKING))
 
     def job_of_tag(self, code: str) -> str | None:
         """The job that was opened last of the filter that a tag leads to; None where there is none."""
@@ -162,8 +164,12 @@ class Shop:
 
     def join(self, one: str, other: str, by: str, reason: str) -> None:
         """Says that two filters are one."""
-        answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
-        self.write("link:" + secrets.token_hex(8), answers, by, {})
+        self.write_all([joining(one, other, reason)], by)
+
+    def write_all(self, entries: list[exchange.Entry], by: str) -> None:
+        """Stores the changes of one decision at the desk, all of them or none; raises sync.change.Refused."""
+        exchange.write_all(self.store, self.pen, entries, by, acceptance.refusal)
+        self.judging.wake()
 
     def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
               basis: dict[str, Any] | None = None) -> dict[str, Any]:
@@ -172,6 +178,12 @@ class Shop:
                                  accept=acceptance.refusal)
         self.judging.wake()
         return receipt
+
+
+def joining(one: str, other: str, reason: str) -> exchange.Entry:
+    """The change that says that two filters are one."""
+    answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
+    return exchange.Entry("link:" + secrets.token_hex(8), answers, {})
 
 
 def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:
