@@ -18,8 +18,10 @@ from .checklist import calls, check, declaration
 from .checklist.book import first_lamport
 from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
-from .issued import Issued
+from .erasing import Erasures
+from .issued import Issued, now
 from .judging import Judging
+from .lasting import Lasting
 from .open_fields import OpenFields
 from .phone.bundle import calculation
 from .verdicts import Verdicts, Views
@@ -39,7 +41,11 @@ class Shop:
         self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
-        self.issued = Issued(self.store)
+        self.issued = Issued(self.store, Lasting(data))
+        self.issued.learn(now())
+        self.issued.links.withdraw_again(now())  # where an older database file was copied back
+        self.erasures = Erasures(self.store, self.issued)
+        self.erasures.again()
         self.verdicts = Verdicts(self.store, self.calculation, self.issued.judged)
         self.judging = Judging(self)
 

@@ -74,8 +74,9 @@ def enrol() -> Any:
 def push() -> Response:
     """Receipts for changes. A revoked phone's are held."""
     shop = current_app.extensions["shop"]
-    status, answer, _touched = wire.push(shop.store, g.device, request.get_data(), request.headers.get("Content-Encoding"),
+    status, answer, touched = wire.push(shop.store, g.device, request.get_data(), request.headers.get("Content-Encoding"),
                                          check.refusal, is_revoked=g.is_revoked)
+    shop.erasures.came_in(touched, any(receipt["status"] == "held" for receipt in answer.get("receipts", ())))
     shop.judging.wake()
     return _packed(status, answer)
 

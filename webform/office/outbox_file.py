@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import current_app, render_template, request
 
-from sync import by_hand
+from sync import by_hand, exchange
 from sync.change import Refused, strict_json
 
 from ..checklist import check
@@ -36,6 +36,7 @@ def take_file() -> Any:
     known = current_app.extensions["doors"].read()["devices"].get(device)
     shut = "device_unknown" if known is None else "device_revoked" if known["revoked"] else None
     receipts = by_hand.take(shop().store, device, texts, hashes, check.refusal, shut)
+    shop().erasures.came_in(exchange.touched(receipts), any(receipt["status"] == "held" for receipt in receipts))
     lines = [{**_told(text), "outcome": _outcome(receipt),
               "why": why_held(receipt["reason"]) if receipt["status"] == "held" else ""}
              for text, receipt in zip(texts[:MOST_SHOWN], receipts, strict=False)]
