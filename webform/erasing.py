@@ -85,10 +85,10 @@ class Erasures:
 
     def naming(self, record: str) -> list[str]:
         """The jobs of this owner in whose notes the name stands, or that say who spoke; these stay as they are."""
-        names = _names(erasing.texts_of(self.store, record))
+        names = names_in(erasing.texts_of(self.store, record))
         views = lookup.views(self.store, lookup.find(self.store, "job", "owner", record))
         return [job for job in sorted(views) if any(
-            "said_by" in path or _tells(json.loads(text), names)
+            "said_by" in path or tells(json.loads(text), names)
             for path, text in sealing.leaves([answer["value"] for held in views[job]["fields"].values()
                                               for answer in held["answers"]]).items())]
 
@@ -98,7 +98,7 @@ class Erasures:
                                         for answer in held["answers"])
 
     def _work(self, record: str, told: dict[str, str]) -> None:
-        names = _names(erasing.texts_of(self.store, record))
+        names = names_in(erasing.texts_of(self.store, record))
         reports = self.reports_of(record)
         self.issued.links.withdraw([report["number"] for report in reports], told["at"])
         for report in reports:
@@ -148,18 +148,18 @@ def doomed(report: dict[str, Any], record: str, names: list[str]) -> list[str]:
         part, _, rest = path[1:].partition("/")
         entry = content[part][int(rest.partition("/")[0])] if part in ("facts", "owner_answer") and rest else {}
         is_theirs = path.endswith("/text") and entry.get("label") in labels
-        if (is_theirs or _tells(json.loads(text), names)) and text != json.dumps(sealing.ERASED):
+        if (is_theirs or tells(json.loads(text), names)) and text != json.dumps(sealing.ERASED):
             found.append(path)
     return found
 
 
-def _names(texts: Iterable[str]) -> list[str]:
+def names_in(texts: Iterable[str]) -> list[str]:
     """What to look for: each text, and the parts of those that list several things."""
     parts = [part.strip().casefold() for text in texts for part in (text, *re.split(r"[,;\n]", text))]
     return sorted({part for part in parts if len(part) >= SHORTEST})
 
 
-def _tells(held: Any, names: list[str]) -> bool:
+def tells(held: Any, names: list[str]) -> bool:
     """Whether a text holds one of the names as words of its own."""
     return isinstance(held, str) and any(re.search(r"(?<!\w)" + re.escape(name) + r"(?!\w)", held.casefold())
                                          for name in names)

@@ -92,11 +92,11 @@ class OwnerLinks:
 
 
 def until(made_at: str) -> str:
-    """When a link that was made at this time ends, as changes hold times; its own time where that cannot be read."""
+    """When a link that was made at this time ends, as changes hold times; "" (long ago) where that cannot be read."""
     try:
         made = datetime.datetime.fromisoformat(made_at)
     except ValueError:
-        return made_at
+        return ""
     ends = (made + datetime.timedelta(days=LINK_DAYS)).astimezone(datetime.UTC)
     return ends.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
