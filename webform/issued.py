@@ -35,10 +35,12 @@ class Issued:
         self.store, self.lasting = store, lasting
         self.links = OwnerLinks(store, lasting)
         if not is_as_found:
-            report_tables.make(store)
             with store.working(), alone(store):
-                report_tables.lock(store)
-                self._seal_missing()
+                report_tables.lock(store)  # two processes starting at once
+                is_before_seals = not store.has_table("report_seal")
+                report_tables.make(store)
+                if is_before_seals:  # never later: a seal that somebody took out must not be made again
+                    self._seal_all()
 
     def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str,
               owner: str = "") -> str:
@@ -114,7 +116,8 @@ class Issued:
         with self.store.working(), alone(self.store):
             for table, listed in rows.items():
                 report_tables.insert(self.store, table, listed)
-            self._seal_missing()
+            if not rows["report_seal"]:
+                self._seal_all()
 
     def begin_series(self, at: str) -> str:
         """The mark that the numbers carry from now on: the books were put back, and what was given since is not known."""
@@ -174,8 +177,8 @@ class Issued:
             report["opening"] = json.loads(report["opening"] or "{}")
         return found
 
-    def _seal_missing(self) -> None:
-        """Seals the reports of a time before seals, as they stand now; where the log stood then is not known."""
+    def _seal_all(self) -> None:
+        """Seals reports of a time before there were seals, as they stand now; where the log stood then is not known."""
         for report in self.where("s.number IS NULL ORDER BY year, count"):
             self._seal(report, {"owner": "", "epoch": "", "place": 0, "place_chain": ""})
 

@@ -42,7 +42,7 @@ def _books_there(data: Path, url: str | None, shop: str, lasting: Lasting) -> li
             return None
         try:
             with store.working():
-                if not shop or mark_of(store) != shop:
+                if not shop or not store.has_table("report_link") or mark_of(store) != shop:
                     return None
                 found = list(report_tables.entries(store))
             Issued(store, lasting, is_as_found=True).learn(now())

@@ -8,8 +8,6 @@ from typing import Any
 
 from sync.log import Store
 
-from .verdicts import alone
-
 # table: its columns, as a backup in lines holds them; the first one sorts it
 COLUMNS: dict[str, tuple[str, ...]] = {
     "issued_report": ("number", "year", "count", "job", "verdict", "issued_at", "issued_by", "answers", "calculation",
@@ -46,11 +44,9 @@ _MADE = (
 
 
 def make(store: Store) -> None:
-    """Makes the tables that are missing."""
-    with store.working(), alone(store):
-        lock(store)  # two processes starting at once
-        for sql in _MADE:
-            store.rows(sql)
+    """Makes the tables that are missing; within the caller's transaction."""
+    for sql in _MADE:
+        store.rows(sql)
 
 
 def lock(store: Store) -> None:
