@@ -5,7 +5,7 @@ Judges with the same files as the phone (webform/checklist, webform/trade); what
 
 import os
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -118,9 +118,14 @@ class Shop:
         words = catalogue()
         return [{"job": job, "views": views[job], "state": calls.with_texts(states[job], words)} for job in views]
 
-    def judge(self, jobs: list[str]) -> None:
-        """Judges what is not kept of these jobs, without a sentence for anybody."""
-        self._read(jobs)
+    def judge(self, jobs: list[str], between: Callable[[], None]) -> None:
+        """Judges what is not kept of these jobs, without a sentence for anybody; between: called ahead of each step."""
+        seen, people = self._position(), self.people()
+        views = {}
+        for job in jobs:
+            between()
+            views[job] = self.views_of_job(job, people)
+        self.verdicts.states(views, seen, between)
 
     def _read(self, jobs: list[str]) -> tuple[dict[str, Views], dict[str, dict[str, Any]]]:
         seen, people = self._position(), self.people()
