@@ -5,7 +5,7 @@ Judges with the same files as the phone (webform/checklist, webform/trade); what
 
 import os
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +20,10 @@ from .checklist.book import first_lamport
 from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
 from .checklist.units_shown import in_units_of
-from .issued import Issued
+from .erasing import Erasures
+from .issued import Issued, now
 from .judging import Judging
+from .lasting import Lasting
 from .open_fields import OpenFields
 from .phone.bundle import calculation
 from .verdicts import Verdicts, Views
@@ -43,7 +45,11 @@ class Shop:
         self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
-        self.issued = Issued(self.store)
+        self.issued = Issued(self.store, Lasting(data))
+        self.issued.learn(now())
+        self.issued.links.withdraw_again(now())  # where an older database file was copied back
+        self.erasures = Erasures(self.store, self.issued)
+        self.erasures.again()
         self.verdicts = Verdicts(self.store, self.calculation, self.issued.judged)
         self.judging = Judging(self)
 
@@ -121,9 +127,14 @@ class Shop:
         words = self.words()
         return [{"job": job, "views": views[job], "state": calls.with_texts(states[job], words)} for job in views]
 
-    def judge(self, jobs: list[str]) -> None:
-        """Judges what is not kept of these jobs, without a sentence for anybody."""
-        self._read(jobs)
+    def judge(self, jobs: list[str], between: Callable[[], None]) -> None:
+        """Judges what is not kept of these jobs, without a sentence for anybody; between: called ahead of each step."""
+        seen, people = self._position(), self.people()
+        views = {}
+        for job in jobs:
+            between()
+            views[job] = self.views_of_job(job, people)
+        self.verdicts.states(views, seen, between)
 
     def _read(self, jobs: list[str]) -> tuple[dict[str, Views], dict[str, dict[str, Any]]]:
         seen, people = self._position(), self.people()
