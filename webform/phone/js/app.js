@@ -1,6 +1,6 @@
 /** The entry: routes by hash, the status strip that is always visible, and the exchange while the app is open. */
 import { calc } from "./calc.js";
-import { h, say } from "./dom.js";
+import { h, sayFailed } from "./dom.js";
 import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
 import { checkScreen, checksScreen } from "./screens/check.js";
@@ -8,7 +8,7 @@ import { checkinScreen } from "./screens/checkin.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen, waitingScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
-import { subscribe } from "./store.js";
+import { BookFailed, subscribe } from "./store.js";
 import { keepSyncing } from "./transport.js";
 import { watchUpdates } from "./update.js";
 import { t } from "./words.js";
@@ -84,8 +84,12 @@ addEventListener("hashchange", () => { route().catch(failed); });
 /** @param {any} problem */
 function failed(problem) {
   console.error(problem);
-  say(String(problem?.message ?? problem));
+  sayFailed(problem);
 }
+addEventListener("unhandledrejection", (event) => { // a tap whose work failed: never silent
+  sayFailed(event.reason);
+  if (event.reason instanceof BookFailed) event.preventDefault(); // it has been said; anything else is a fault of the program
+});
 
 route().then(() => {
   status();
