@@ -44,6 +44,7 @@ RULES = {
     "office.checks": "office", "office.own": "office", "office.publish": "office",
     "office.void_record": "office", "office.link": "office", "office.fit": "office",
     "office.outbox_file": "office", "office.take_file": "office",
+    "office.erasing": "office", "office.erase": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "report.issue": "office", "report.issued": "office",
     "report.issued_pdf": "office", "report.make_link": "office", "report.withdraw": "office",

@@ -46,8 +46,12 @@ class Verdicts:
             store.rows("CREATE TABLE IF NOT EXISTS verdict_place (calculation TEXT PRIMARY KEY, position BIGINT NOT NULL, "
                        "target BIGINT NOT NULL)")
 
-    def states(self, jobs: dict[str, Views], seen: int) -> dict[str, dict[str, Any]]:
-        """Job → its state, without sentences; judged where it is not kept. seen: the log's end before the jobs were read."""
+    def states(self, jobs: dict[str, Views], seen: int,
+               between: Callable[[], None] = lambda: None) -> dict[str, dict[str, Any]]:
+        """Job → its state, without sentences; judged where it is not kept. seen: the log's end before the jobs were read.
+
+        between: called ahead of each judging and of the writing.
+        """
         with self.store.working():
             rows = {row[0]: row[1:] for row in self.store.rows_of(
                 "SELECT job, answers, rules, state, calculation FROM verdict", "job", jobs) if row[4] == self.calculation}
@@ -57,10 +61,12 @@ class Verdicts:
             if job in rows and rows[job][:2] == key:
                 found[job] = json.loads(rows[job][2])
             else:
+                between()
                 found[job] = case.job_state(job, views, None, self.calculation)
                 if views:
                     fresh.append((key, found[job]))
         if fresh:
+            between()
             self._keep(sorted(fresh, key=lambda entry: str(entry[1]["job"])), seen)  # one order: no two lock each other out
         return found
 
@@ -68,6 +74,7 @@ class Verdicts:
         """Keeps states that were just judged; whoever asked has them, whether or not they could be written."""
         if self.store.db.in_transaction():
             return  # judging never makes somebody else's transaction longer
+        texts = [json.dumps(state, ensure_ascii=False) for _key, state in fresh]  # before others have to wait
         with contextlib.suppress(Unavailable), self.store.working(), alone(self.store):
             moved = dict(self.store.rows_of("SELECT record, position FROM snapshot", "record",
                                             (state["job"] for _key, state in fresh)))
@@ -76,7 +83,7 @@ class Verdicts:
                 "answers = excluded.answers, rules = excluded.rules, is_open = excluded.is_open, moved = excluded.moved, "
                 "seen = excluded.seen, state = excluded.state WHERE verdict.seen <= excluded.seen",
                 [(state["job"], self.calculation, *key, int(is_open(state)), moved.get(state["job"], 0), seen,
-                  json.dumps(state, ensure_ascii=False)) for key, state in fresh])
+                  text) for (key, state), text in zip(fresh, texts, strict=True)])
             self._note_asking([state for _key, state in fresh], seen)
             if self.kept is not None:
                 self.kept([state for _key, state in fresh], seen)

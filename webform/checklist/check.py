@@ -7,7 +7,7 @@ stays as it was typed or is refused. Portable Python.
 
 from ..trade import units
 from . import photos
-from .declaration import SCHEMA, SKIP_REASONS
+from .declaration import FITTED, FITTED_AT_ONCE, SCHEMA, SKIP_REASONS
 from .fittings import is_day
 from .lookup import field_of, step_of
 
@@ -246,11 +246,31 @@ def together(step, values, context):
         return _rod_together(values, context)
     if step.name == "span":
         return _span_together(values)
-    if step.name == "spec":
+    if step.name in ("spec", "own"):
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
-    if step.slot == "weight" and values.get("fitted"):
-        return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")
+    if step.slot == "weight":
+        return _weight_together(values)
     return []
+
+
+def _weight_together(values):
+    """What is fitted weighs less than the whole, and is told in one way: part by part, or all at once as before."""
+    names = [name for name in fitted_fields(values) if as_si(values.get(name)) is not None]
+    if len(names) > 1 and FITTED_AT_ONCE in names:
+        return [_problem(FITTED_AT_ONCE, "answer.fitted_twice", {})]
+    fitted, whole = 0.0, as_si(values.get("mass"))
+    for name in names:
+        fitted = fitted + as_si(values[name])
+    if not names or whole is None or fitted < whole:
+        return []
+    return [_problem(names[len(names) - 1], "answer.fitted_heavier", {})]
+
+
+def fitted_fields(values):
+    """The fields of a weight that hold the mass of something fitted, for what is ticked; in the order of the form."""
+    ticked = values.get("fitted") or []
+    found = [part + "_mass" for part, _label in FITTED if part in ticked]
+    return found + [FITTED_AT_ONCE] if ticked else []
 
 
 def _span_together(values):

@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import current_app, render_template, request
 
-from sync import by_hand, photos_by_hand
+from sync import by_hand, exchange, photos_by_hand
 from sync.json_text import Refused, strict_json
 
 from .. import acceptance
@@ -37,6 +37,7 @@ def take_file() -> Any:
     known = current_app.extensions["doors"].read()["devices"].get(device)
     shut = "device_unknown" if known is None else "device_revoked" if known["revoked"] else None
     receipts = by_hand.take(shop().store, device, texts, hashes, acceptance.refusal, shut)
+    shop().erasures.came_in(exchange.touched(receipts), any(receipt["status"] == "held" for receipt in receipts))
     shop().judging.wake()
     # as a change of a phone that was shut out is kept, so is what it shows: nobody sees it until a person lets the change in
     photos = photos_by_hand.take(shop().photos, device, listed, sent.stream)
