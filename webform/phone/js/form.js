@@ -95,7 +95,8 @@ function boxOf(form, name) {
 async function fill(box, field, value, typed) {
   if (field.kind === "ref") {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
-    const known = await viewsOfKind(/** @type {string} */ (field.to));
+    const known = (await viewsOfKind(/** @type {string} */ (field.to))).filter((view) => // one that was erased says nothing
+      view.record === value || Object.values(view.fields).some((held) => held.open || held.used !== null));
     select.replaceChildren(h("option", { value: "" }, "—"),
       ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";
