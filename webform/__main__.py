@@ -165,14 +165,18 @@ def _serve_shop(given: argparse.Namespace) -> int:
 
     import waitress
 
+    from sync.tidying import Tidying
+
     from . import create_app
     app = create_app(given.data, given.database, given.behind_proxy)
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
-    app.extensions["shop"].judging.start()
+    background = (app.extensions["shop"].judging, Tidying(app.extensions["shop"].store))
+    for work in background:
+        work.start()
     gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(200_000, 20, 20)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:
@@ -182,7 +186,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         print("Stopped.")
     finally:
-        app.extensions["shop"].judging.stop()
+        for work in background:
+            work.stop()
     return 0
 
 

@@ -17,8 +17,8 @@ from sync import erasing, exchange, lookup
 from sync.change import Pen
 from sync.log import Store
 
-from . import report_tables, sealing
-from .checklist import check, show
+from . import acceptance, report_tables, sealing
+from .checklist import show
 from .checklist.lookup import field_of, step_named
 from .issued import Issued
 from .lasting import mark_of
@@ -116,7 +116,7 @@ class Erasures:
         said = {field: [answer["id"] for answer in held["answers"]] for field, held in view["fields"].items()
                 if any(answer["value"] is not None for answer in held["answers"])}
         if said:
-            exchange.write(self.store, self.pen, record, dict.fromkeys(said), by, replaces=said, accept=check.refusal)
+            exchange.write(self.store, self.pen, record, dict.fromkeys(said), by, replaces=said, accept=acceptance.refusal)
 
     def _clean(self) -> None:
         """Writes the database anew, so that no page of its files remembers what was overwritten."""

@@ -223,8 +223,9 @@ class Judging:
             while rows and not self._stop.is_set():
                 with self.store.working(), alone(self.store):
                     rows = self.store.rows("SELECT job FROM verdict WHERE calculation = ? LIMIT ?", (other, PAGE))
-                    self.store.write_many("DELETE FROM verdict WHERE calculation = ? AND job = ?",
-                                          [(other, row[0]) for row in rows])
+                    for table in ("verdict", "verdict_asks"):
+                        self.store.write_many(f"DELETE FROM {table} WHERE calculation = ? AND job = ?",
+                                              [(other, row[0]) for row in rows])
                     if not rows:
                         self.store.rows("DELETE FROM verdict_place WHERE calculation = ?", (other,))
 

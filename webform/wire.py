@@ -9,9 +9,9 @@ from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 
 from sync import openapi, shapes, wire
 
-from . import access
+from . import acceptance, access
 from .carrying import carried
-from .checklist import check, declaration
+from .checklist import declaration
 from .trade import tag_code
 
 blueprint = Blueprint("wire", __name__, url_prefix="/sync")
@@ -76,7 +76,7 @@ def push() -> Response:
     shop = current_app.extensions["shop"]
     with shop.judging.giving_way():
         status, answer, touched = wire.push(shop.store, g.device, request.get_data(),
-                                            request.headers.get("Content-Encoding"), check.refusal,
+                                            request.headers.get("Content-Encoding"), acceptance.refusal,
                                             is_revoked=g.is_revoked)
         sent = _packed(status, answer)
     shop.erasures.came_in(touched, any(receipt["status"] == "held" for receipt in answer.get("receipts", ())))

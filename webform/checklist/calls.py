@@ -16,6 +16,7 @@ from ..trade import words as trade_words
 from . import case, check, given, lookup, show
 from .book import Book
 from .quantities import QUANTITIES
+from .units_shown import in_units_of
 
 _catalogue = {}
 
@@ -87,7 +88,7 @@ def _job(request):
     views = {view["record"]: view for view in request["views"]}
     state = case.job_state(request["job"], views, request.get("rules"), request.get("calculation", ""))
     state["basis"] = case.basis_of(state)
-    return with_texts(state, _catalogue)
+    return with_texts(state, in_units_of(views.get("shop:rules"), _catalogue))
 
 
 def _judge(request):
@@ -99,13 +100,13 @@ def _judge(request):
 def _instrument(request):
     """What a check of an instrument says, as it is being typed: {"ok", "texts"}; views: the instrument and the shop."""
     views = {view["record"]: view for view in request["views"]}
-    book = Book("", views)
+    book, words = Book("", views), in_units_of(views.get("shop:rules"), _catalogue)
     book.views["check:typed"] = {"record": "check:typed", "kind": request["kind"], "fields": {"reading": {
         "answers": [{"id": "~", "value": request["values"]}], "used": request["values"], "open": False}}}
     if request["kind"] == "scale_check":
         found = given.scale_check(book, book.views["check:typed"])
-        return {"ok": found["ok"], "texts": [trade_words.sentence(_catalogue, found["code"], _masses(found))]}
-    return trade_bench.told(given.bench_check(book, book.views["check:typed"]), given.rules_of(book), _catalogue)
+        return {"ok": found["ok"], "texts": [trade_words.sentence(words, found["code"], _masses(found))]}
+    return trade_bench.told(given.bench_check(book, book.views["check:typed"]), given.rules_of(book), words)
 
 
 def _masses(found):

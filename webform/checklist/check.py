@@ -7,13 +7,14 @@ stays as it was typed or is refused. Portable Python.
 
 from ..trade import units
 from . import photos
-from .declaration import SCHEMA, SKIP_REASONS
+from .declaration import FITTED, FITTED_AT_ONCE, SCHEMA, SKIP_REASONS
 from .fittings import is_day
 from .lookup import field_of, step_of
 
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+DEEP = ("soft", "hard")  # how far the rod went must then be said
 ALONE = {"is_alone": True}
 MOST_REMEMBERED = 2000
 _remembered = {}
@@ -47,7 +48,7 @@ def problems(step, values, context=None, is_complete=True):
         found = [_problem(name, "answer.unknown_field", {"field": name}) for name in sorted(values)
                  if field_of(step, name) is None] + found
     if not found:
-        found.extend(_together(step, values, context or {}))
+        found.extend(together(step, values, context or {}))
     return found
 
 
@@ -64,25 +65,7 @@ def is_asked(field, values):
 
 def value_problems(field, value):
     """Every problem of one field's value taken alone."""
-    kind = field.kind
-    if kind == "number":
-        return _number_problems(field, value)
-    if kind == "choice":
-        if _is_code(field, value):
-            return []
-        return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
-    if kind == "choices":
-        return _choices_problems(field, value)
-    if kind == "text":
-        return _text_problems(field, value)
-    if kind == "ref":
-        if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
-            return []
-        return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
-    if kind == "photos":
-        wrong = photos.problem_of(value)
-        return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
-    return _cells_problems(field, value)
+    return _CHECKS[field.kind](field, value)
 
 
 def refusal(change):
@@ -115,7 +98,7 @@ def as_si(value):
     typed, unit = value.get("n"), value.get("u")
     if not isinstance(typed, str) or not isinstance(unit, str):
         return None
-    read = _read(typed, unit)
+    read = _remembered.get((typed, unit)) or _read(typed, unit)
     return read["value"] if read["ok"] else None
 
 
@@ -157,6 +140,23 @@ def _number_problems(field, value):
             values["meant"] = unit
             return [_problem(field.name, code + "_other_unit", values)]
     return [_problem(field.name, code, values)]
+
+
+def _choice_problems(field, value):
+    if _is_code(field, value):
+        return []
+    return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
+
+
+def _ref_problems(field, value):
+    if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
+        return []
+    return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
+
+
+def _photos_problems(field, value):
+    wrong = photos.problem_of(value)
+    return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
 
 
 def _choices_problems(field, value):
@@ -210,7 +210,7 @@ def _cell_problems(field, cell, number):
             found = _number_problems(field, measured)
             if found:
                 return [_problem(_where(field, number), found[0]["code"], found[0]["values"])]
-    if depth is None and short is None and cell["feel"] in ("soft", "hard"):
+    if depth is None and short is None and cell["feel"] in DEEP:
         return [_problem(_where(field, number), "answer.no_depth", {"cell": number})]
     return []
 
@@ -238,7 +238,7 @@ def _skip_problems(step, values):
     return []
 
 
-def _together(step, values, context):
+def together(step, values, context):
     """Problems that only show when several fields of the step are read together."""
     if step.name == "light":
         return _light_together(values)
@@ -246,11 +246,31 @@ def _together(step, values, context):
         return _rod_together(values, context)
     if step.name == "span":
         return _span_together(values)
-    if step.name == "spec":
+    if step.name in ("spec", "own"):
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
-    if step.slot == "weight" and values.get("fitted"):
-        return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")
+    if step.slot == "weight":
+        return _weight_together(values)
     return []
+
+
+def _weight_together(values):
+    """What is fitted weighs less than the whole, and is told in one way: part by part, or all at once as before."""
+    names = [name for name in fitted_fields(values) if as_si(values.get(name)) is not None]
+    if len(names) > 1 and FITTED_AT_ONCE in names:
+        return [_problem(FITTED_AT_ONCE, "answer.fitted_twice", {})]
+    fitted, whole = 0.0, as_si(values.get("mass"))
+    for name in names:
+        fitted = fitted + as_si(values[name])
+    if not names or whole is None or fitted < whole:
+        return []
+    return [_problem(names[len(names) - 1], "answer.fitted_heavier", {})]
+
+
+def fitted_fields(values):
+    """The fields of a weight that hold the mass of something fitted, for what is ticked; in the order of the form."""
+    ticked = values.get("fitted") or []
+    found = [part + "_mass" for part, _label in FITTED if part in ticked]
+    return found + [FITTED_AT_ONCE] if ticked else []
 
 
 def _span_together(values):
@@ -287,7 +307,7 @@ def _rod_together(values, context):
         if context.get("is_alone"):
             return []
         for cell in values.get("cells") or []:
-            if cell["feel"] in ("soft", "hard"):
+            if cell["feel"] in DEEP:
                 return [_problem("full_depth", "answer.no_full_depth", {})]
         return []
     found = []
@@ -312,3 +332,7 @@ def _problem(field, code, values):
 def _shown(value):
     text = str(value)
     return text if len(text) <= 40 else text[:40] + "…"
+
+
+_CHECKS = {"number": _number_problems, "choice": _choice_problems, "choices": _choices_problems, "text": _text_problems,
+           "ref": _ref_problems, "photos": _photos_problems, "cells": _cells_problems}

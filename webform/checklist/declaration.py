@@ -8,7 +8,7 @@ Labels are the English texts; a language file may override each under "field.STE
 from ..trade.ash import CEILING_PERCENT
 from ..trade.figures import trimmed
 from ..trade.rules import START, rows_of
-from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text
+from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text, units_to_pick
 
 SCHEMA = 1
 
@@ -44,18 +44,28 @@ CAUTIONS = (
 )
 
 MASS_UNITS = ("g", "kg", "lb")
-PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa")
+# The first four stand in the open on a phone, the others one step further (phone/js/units.js).
+PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa", "hPa", "mmH2O", "inH2O (4 °C)", "inH2O (60 °F)")
 LENGTH_UNITS = ("mm", "in")
 AIR_PRESSURE_UNITS = ("hPa", "mbar", "kPa")
 TEMPERATURE_UNITS = ("°C", "°F")
+FLOW_UNITS = ("cfm", "m³/h")
+
+# What may hang on a filter while it is weighed. The mass of each is a field of its own, named PART_mass.
+FITTED = (("adapter", "Adapter"), ("clamps", "Clamps"), ("sensors", "Sensors"))
+FITTED_AT_ONCE = "fitted_mass"  # of all parts together: what was asked before each had a field
 
 _WEIGHT_FIELDS = (
     number("mass", "Weight on the scale", MASS_UNITS, 0.5, 150, "kg",
            help="Weigh it with the same things fitted before and after."),
-    choices("fitted", "Fitted while weighing", (("adapter", "Adapter"), ("clamps", "Clamps"), ("sensors", "Sensors"))),
-    number("fitted_mass", "Weight of what is fitted", MASS_UNITS, 0, 30, "kg", required=False,
-           help="Taken off, if you know it. Leave it empty when the same things stay on.",
-           shown_when=("fitted", ("adapter", "clamps", "sensors"))),
+    choices("fitted", "Fitted while weighing", FITTED),
+) + tuple([
+    number(part + "_mass", label + " alone", MASS_UNITS, 0, 30, "kg", required=False, shown_when=("fitted", (part,)),
+           help="Taken off, if you know it. Leave it empty when it stays on.")
+    for part, label in FITTED]) + (
+    number(FITTED_AT_ONCE, "Weight of all that is fitted", MASS_UNITS, 0, 30, "kg", required=False, is_former=True,
+           help="Typed before each part had a weight of its own. Taken off as it stands.",
+           shown_when=("fitted", tuple([part for part, _label in FITTED]))),
     choice("temperature", "Filter is", (("cold", "Cold"), ("warm", "Warm"))),
     choice("moisture", "and", (("dry", "Dry"), ("wet", "Wet"))),
     ref("check", "Check of the scale", "scale_check"),
@@ -71,7 +81,7 @@ _SHARE, _COUNT, _MASS = (0, 1, ""), (0, 100, ""), (0, 1000, "g")
 _RULE_BOUNDS = {
     "lit_cells": _COUNT, "hard_average": _SHARE, "blocked_depth": _SHARE, "most_of_face": _SHARE, "melt_depth": _SHARE,
     "coverage": (0, 5, ""), "cells_to_pass": _COUNT, "cells_to_condemn": _COUNT, "worth_g": _MASS, "scale_u_g": _MASS,
-    "rounds_to_tell": _COUNT, "most_rounds": _COUNT, "plate_drift": _SHARE, "more_cells": _COUNT,
+    "rounds_to_tell": _COUNT, "most_rounds": _COUNT, "plate_drift": _SHARE, "more_cells": _COUNT, "repeats": _SHARE,
 }
 
 
@@ -154,7 +164,7 @@ STEPS = (
                help="Push the rod in from the outlet side until it stops. Empty: the model's depth counts."),
         cells("cells", "Inlet cells", (
             ("free", "Free"), ("soft", "Soft"), ("hard", "Hard"), ("end_plug", "Stopped at once"),
-            ("through", "Out at the far face")),
+            ("through", "Out at the far face"), ("caked", "Caked over")),
             help="A spread over the whole face. Stopped at once is an end plug: take the next cell."),
     ), slot="rod", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
     step("light", "job", "Light", (
@@ -205,7 +215,7 @@ STEPS = (
     step("treatment", "round", "Cleaning round", (
         choice("method", "Method", (("oven", "Oven"), ("air", "Air"), ("wash", "Wash"))),
         number("minutes", "Minutes", ("min",), 1, 2880, "min"),
-        number("temperature", "Oven temperature", ("°C", "°F"), 20, 800, "°C", shown_when=("method", ("oven",))),
+        number("temperature", "Oven temperature", TEMPERATURE_UNITS, 20, 800, "°C", shown_when=("method", ("oven",))),
         text("note", "Note", longest=1000),
     ), slot="treatment", policy="worse", feeds="verdict",
         cautions=("heat", "oven", "hot_soot", "ash_dust", "fibre", "waste")),
@@ -273,7 +283,7 @@ STEPS = (
         number("uncertainty", "Standard uncertainty of a reading", PRESSURE_UNITS, 0, 5000, "Pa"),
         text("origin", "Where the limits come from", required=True, longest=120),
         text("revision", "Revision", required=True, longest=40),
-        number("flow", "Air flow of the test", ("cfm", "m³/h"), 5, 3000, "cfm", required=False),
+        number("flow", "Air flow of the test", FLOW_UNITS, 5, 3000, "cfm", required=False),
         number("air_temperature", "Air of the limits: temperature", TEMPERATURE_UNITS, -10, 50, "°C", required=False,
                help="Empty: 20 °C, 1013.25 hPa, dry."),
         number("air_pressure", "Air of the limits: pressure", AIR_PRESSURE_UNITS, 500, 1100, "hPa", required=False),
@@ -314,6 +324,13 @@ STEPS = (
         number("own_limit", "The shop's own tolerance", ("g",), 0, 1000, "g", required=False,
                shown_when=("type", ("scale",))),
     ), feeds="verdict", place="office"),
+    step("display", "instrument", "What its display shows", (
+        choice("pressure", "Restriction in", units_to_pick(PRESSURE_UNITS), required=False,
+               help="The manual of a digital manometer names its inch of water: at 4 °C, at 60 °F, or neither "
+                    "(conventional, 249.089 Pa). Readings on this bench then begin with that unit."),
+        choice("mass", "Weight in", units_to_pick(MASS_UNITS), required=False),
+    ), slot="display", policy="later", place="office",
+        help="Only the unit in which a reading is offered first. What was typed keeps its unit."),
     step("person", "person", "Person", (
         text("name", "Name", required=True, policy="identity", longest=80),
         choice("may_sign", "May sign off", (("yes", "Yes"), ("no", "No"))),
@@ -331,6 +348,15 @@ STEPS = (
         text("name", "Name of the shop", required=True, longest=120),
         text("address", "Address on reports", longest=300),
     ), place="office"),
+    step("units", "shop", "Units shown", (
+        choice("pressure", "Restriction", units_to_pick(PRESSURE_UNITS), required=False, help="Empty: inH2O."),
+        choice("mass", "Weight", units_to_pick(MASS_UNITS), required=False, help="Empty: g."),
+        choice("length", "Length", units_to_pick(LENGTH_UNITS), required=False, help="Empty: mm."),
+        choice("temperature", "Temperature", units_to_pick(TEMPERATURE_UNITS), required=False, help="Empty: °C."),
+        choice("flow", "Air flow", units_to_pick(FLOW_UNITS), required=False, help="Empty: cfm."),
+    ), slot="units", policy="later", place="office",
+        help="Sentences on phones, at the desk and on reports use these, and an empty field begins with them. A number "
+             "that was typed is always shown as it was typed. No verdict, sign-off or issued report changes."),
     step("rules", "shop", "Thresholds of this shop", _rule_fields() + (
         text("why", "Why they differ", required=True, longest=400),
     ), slot="rules", policy="worse", feeds="verdict", place="office",

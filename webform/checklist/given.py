@@ -2,8 +2,8 @@
 
 from ..trade import rules as trade_rules
 from ..trade import scales
-from ..trade.weight import is_cold_and_dry
-from .check import as_si
+from ..trade.weight import counts
+from .check import as_si, fitted_fields
 from .declaration import READINGS
 
 
@@ -28,8 +28,10 @@ def case_of(book, stage, rules, released=None):
     before = {name: _reading(book, "before", name) for name in READINGS}
     after = {name: _reading(book, "after", name) for name in READINGS}
     rounds = [_round(book, view) for view in book.rounds]
-    if after["weight"] is None and book.rounds:
-        after["weight"] = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"), book)
+    if (after["weight"] is None or "skipped" in after["weight"]) and book.rounds:
+        # Weighed after the last round is weighed after cleaning: then the step of its own may well be skipped.
+        last = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"), book)
+        after["weight"] = after["weight"] if last is None or "skipped" in last else last
     return {
         "stage": stage,
         "unit_kind": book.used(book.filter, "unit_kind") or "wall_flow",
@@ -115,7 +117,7 @@ def _brick(book):
 def _reference(book):
     """The weight of this filter when clean: its own last weight after cleaning, else the model's."""
     own = _weight(book.earlier_weight(), book)
-    if own is not None:
+    if counts(own):
         return {"mass_g": own["mass_g"], "origin": "own"}
     mass_kg = as_si(book.used(book.model, "clean_mass"))
     return None if mass_kg is None else {"mass_g": mass_kg * 1000.0, "origin": "model"}
@@ -136,14 +138,26 @@ def _weight(value, book):
         return None
     if "skipped" in value:
         return {"skipped": value["skipped"]}
+    parts = _taken_off(value)
     mass_kg = as_si(value["mass"])
-    fitted_kg = as_si(value.get("fitted_mass")) if value.get("fitted") else None
-    if fitted_kg is not None:
-        mass_kg = mass_kg - fitted_kg
+    for _name, part_kg in parts:
+        mass_kg = mass_kg - part_kg
     found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
+    if parts:
+        found["parts"] = [{"part": name, "mass_g": part_kg * 1000.0} for name, part_kg in parts]
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
-        found["scale"] = "unknown" if check is None else "good" if check["ok"] else "out"
+        found["scale"] = "unknown" if check is None else scales.state_of(check)
+    return found
+
+
+def _taken_off(value):
+    """What was fitted and weighed on its own, in the order of the form: [(part, kg)]; "fitted" is all of it at once."""
+    found = []
+    for name in fitted_fields(value):
+        part_kg = as_si(value.get(name))
+        if part_kg is not None:
+            found.append((name[:-len("_mass")], part_kg))
     return found
 
 
@@ -158,12 +172,16 @@ def _round(book, view):
     treatment = book.used(view, "treatment") or {}
     weight = _weight(book.used(view, "weight"), book)
     seconds = as_si(treatment.get("minutes"))
-    return {
+    is_final = counts(weight)
+    found = {
         "method": treatment.get("method"),
         "minutes": None if seconds is None else seconds / 60.0,
         "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
-        "mass_g": weight["mass_g"] if is_cold_and_dry(weight) else None,
+        "mass_g": weight["mass_g"] if is_final else None,
     }
+    if is_final and "parts" in weight:
+        found["parts"] = weight["parts"]
+    return found
 
 
 def _spec(value):

@@ -6,17 +6,19 @@ calculation, so that nothing is stated twice. read_case() gives a complete case 
 
 from typing import Any
 
-from ..checklist.check import MOST_CELLS
-from ..checklist.declaration import SKIP_REASONS
+from ..checklist.check import FLOAT_SLACK_M, MOST_CELLS
+from ..checklist.declaration import FITTED, FITTED_AT_ONCE, SKIP_REASONS
 from ..checklist.lookup import field_of, step_named
 from ..trade.air import BELIEVED as ROOM
 from ..trade.air import MOST_U, STANDARD_U
 from ..trade.ash import CEILING_PERCENT
 from ..trade.clean_filter import BELIEVED as BRICKS
 from ..trade.correction import FLOWS_M3_S
+from ..trade.light import RANGES
 from ..trade.plate import BENCH_MODES
 from ..trade.rules import START, rows_of
 from ..trade.sampling import ZONES
+from ..trade.weight import DOUBTFUL_CODES
 from .shape import Choice, ListOf, Number, Part, Problem, Record, Text, maybe, needed, read
 from .typed import converted
 
@@ -47,6 +49,16 @@ def _air() -> Record:
 AIR = _air()
 PASCAL = as_typed("flow", "drop", "Pa")
 GRAMS = as_typed("weight", "mass", "g")
+# What hung on the filter, was weighed on its own and is off the net mass already; "fitted": all of it at once.
+PARTS = ListOf(
+    Record(
+        {
+            "part": needed(Choice((*(part for part, _ in FITTED), "fitted"))),
+            "mass_g": needed(as_typed("weight", FITTED_AT_ONCE, "g")),
+        }
+    ),
+    most=len(FITTED) + 1,
+)
 PLATE = Record(
     {"read_pa": needed(PASCAL), "own_pa": needed(Number("Pa", 1.0, PASCAL.high)), "own_air": maybe(AIR)}
 )
@@ -59,6 +71,28 @@ CELL = Record(
         "zone": maybe(Number("", ZONES[0], ZONES[-1], is_whole=True)),
     }
 )
+
+
+def _is_beyond(rod: Any) -> bool:
+    """Whether a cell was rodded deeper than the brick is."""
+    full_m = rod["full_depth_m"]
+    ends = [cell[name] for cell in rod["cells"] for name in ("depth_m", "short_m") if cell[name] is not None]
+    return full_m is not None and bool(ends) and max(ends) > full_m + FLOAT_SLACK_M
+
+
+def _is_lit_twice(seen: Any) -> bool:
+    """Whether there is a count or a range of lit cells beside an answer that is not single cells."""
+    return seen["kind"] != "cells" and (seen["lit"] != "none" or seen["count"] is not None)
+
+
+def _is_miscounted(seen: Any) -> bool:
+    """Whether the exact count lies outside of the quick answer."""
+    if seen["count"] is None or seen["lit"] not in RANGES:
+        return False
+    low, high = RANGES[seen["lit"]]
+    return bool(seen["count"] < low or (high is not None and seen["count"] > high))
+
+
 READINGS = Record(
     {
         "visual": maybe(Record({name: maybe(codes("visual", name)) for name in ("outlet", "brick", "can", "wet")}, SKIPS)),
@@ -68,6 +102,8 @@ READINGS = Record(
                     "mass_g": maybe(GRAMS),
                     "temperature": maybe(codes("weight", "temperature")),
                     "moisture": maybe(codes("weight", "moisture")),
+                    "parts": maybe(PARTS),
+                    "scale": maybe(Choice(("good", *DOUBTFUL_CODES))),
                 },
                 SKIPS,
             )
@@ -76,6 +112,7 @@ READINGS = Record(
             Record(
                 {"full_depth_m": maybe(as_typed("rod", "full_depth", "m")), "cells": needed(ListOf(CELL, most=MOST_CELLS))},
                 SKIPS,
+                ((_is_beyond, "cells", "A cell lies deeper than the full depth.", "depths up to full_depth_m"),),
             )
         ),
         "light": maybe(
@@ -86,6 +123,10 @@ READINGS = Record(
                     "count": maybe(as_typed("light", "count", "")),
                 },
                 SKIPS,
+                (
+                    (_is_lit_twice, "lit", "Only single cells are counted.", '"none" and no count, or kind "cells"'),
+                    (_is_miscounted, "count", "It does not lie in the range of lit.", "a count that fits lit"),
+                ),
             )
         ),
         "flow": maybe(
@@ -143,6 +184,7 @@ ROUND = Record(
         "minutes": maybe(as_typed("treatment", "minutes", "min")),
         "temperature_k": maybe(as_typed("treatment", "temperature", "K")),
         "mass_g": maybe(GRAMS),
+        "parts": maybe(PARTS),
     }
 )
 USE = Record(

@@ -6,6 +6,7 @@ from typing import Any
 from flask import current_app, g
 
 from sync import lookup
+from sync.log import Unavailable
 
 from .. import photos
 from ..checklist import show
@@ -24,9 +25,12 @@ def shop() -> Shop:
 
 
 def words() -> dict[str, str]:
-    """The catalogue of this request."""
+    """The catalogue of this request, in the shop's units; in the usual ones where the books cannot be read."""
     if "words" not in g:
-        g.words = catalogue()
+        try:
+            g.words = shop().words()
+        except Unavailable:
+            g.words = catalogue()
     found: dict[str, str] = g.words
     return found
 

@@ -3,9 +3,10 @@
 from typing import Any, NamedTuple
 
 from ..checklist.calls import with_texts
+from ..checklist.units_shown import in_units_of
 from ..issued import now
 from ..photos import named, standing
-from ..shop import Shop
+from ..shop import SETTINGS, Shop
 from ..verdicts import Views, hashed, heads_of
 from ..words import catalogue
 from .content import content
@@ -40,7 +41,8 @@ def made_of(shop: Shop, job_id: str, at: str) -> Made | None:
     photos = standing(shop, [photo["sha256"] for photo in named([records.job, *records.rounds])])
     answers = hashed([heads_of({**views, **records.views}.values()), state["calculation"], state["rules"]])
     owner = next(iter(records.values(records.job, "owner")), "")
-    return Made(content(records, state, catalogue(), at, photos), with_texts(state, catalogue()), answers, owner)
+    words = in_units_of(views.get(SETTINGS), catalogue())
+    return Made(content(records, state, words, at, photos), with_texts(state, words), answers, owner)
 
 
 def _are_of_one_moment(some: Views, others: Views) -> bool:

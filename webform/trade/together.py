@@ -11,7 +11,8 @@ ROD_CODES = {"within": "rod_allows_flow", "above": "flow_above_rod", "below": "f
 LEAST_FALL = 0.1  # of the restriction before: less is no fall worth a question; shop's starting value
 
 
-def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bool, table: Table, notes: Notes) -> None:
+def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bool, stage: str, table: Table,
+         notes: Notes) -> None:
     """Adds the findings of the pairs.
 
     outlet: as read, or None; hard_fraction: blocked share of the deepest-blocked hard cell; lit: least number of lit
@@ -26,6 +27,8 @@ def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bo
     if is_lit and outlet in ("grey", "black"):
         notes.leak.append(table.reason("lit_and_dirty_outlet", "leak", {"count": lit, "outlet": outlet}))
         notes.to_settle(table.reason("settle_find_leak", "leak", {}))
+        if stage == "before":
+            notes.to_settle(table.reason("settle_tell_owner", "leak", {}))
     if is_lit and outlet == "clean":
         notes.findings.append(table.reason("lit_but_clean_outlet", "leak", {"count": lit}))
         if is_hard:
@@ -54,7 +57,8 @@ def _note_fall(case: dict[str, object], table: Table, notes: Notes) -> None:
     if before_pa is None or after_pa is None or before_g is None or after_g is None:
         return
     fell_pa, gone_g = quantise(before_pa - after_pa, 1), quantise(before_g - after_g, 1)
-    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= quantise(weight.least_change_g(table), 1):
+    least_g = quantise(weight.least_change_g(table, found.get("weight"), now.get("weight")), 1)
+    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= least_g:
         values: dict[str, object] = {"fell_pa": fell_pa, "before_pa": quantise(before_pa, 1),
                                      "after_pa": quantise(after_pa, 1), "gone_g": gone_g}
         notes.findings.append(table.reason("fell_without_weight", "contradiction", values))
@@ -85,4 +89,4 @@ def _note_rod_and_flow(case: dict[str, object], carried: Carried | None, table: 
 
 
 def _dry_g(weighing: object) -> float | None:
-    return reading(weighing.get("mass_g")) if isinstance(weighing, dict) and weight.is_cold_and_dry(weighing) else None
+    return reading(weighing.get("mass_g")) if isinstance(weighing, dict) and weight.counts(weighing) else None

@@ -1,6 +1,7 @@
 """Removed mass, and whether another cleaning round is worth it. Weight alone never condemns a filter.
 
-Masses are net, in grams. What came off is soot, ash and water together; what a round after an oven takes off is ash.
+Masses are net, in grams: what hung on the filter and was weighed on its own is off already, and stands in "parts" of the
+weighing. What came off is soot, ash and water together; what a round after an oven takes off is ash.
 """
 
 import math
@@ -9,6 +10,8 @@ from .figures import quantise, reading
 from .notes import Notes
 from .rules import Table
 
+# What the scale's check says where the weighing decides nothing: it failed, is not at hand, or proves nothing.
+DOUBTFUL_CODES = {"out": "scale_out", "unknown": "scale_unknown", "unproven": "scale_unproven"}
 DECIMALS = 1  # masses are compared to a tenth of a gram
 
 
@@ -18,9 +21,9 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
     if mass_g is None:
         notes.missing.append(table.reason("weight_unreadable", "all_tests", {"test": "weight"}))
         return
-    if weighing.get("scale") in ("out", "unknown"):
-        code = "scale_out" if weighing.get("scale") == "out" else "scale_unknown"
-        notes.missing.append(table.reason(code, "all_tests", {"mass_g": _g(mass_g)}))
+    scale = str(weighing.get("scale"))
+    if scale in DOUBTFUL_CODES:
+        notes.missing.append(table.reason(DOUBTFUL_CODES[scale], "all_tests", {"mass_g": _g(mass_g)}))
     is_final = is_cold_and_dry(weighing)
     if case["stage"] != "after":
         if not is_final:
@@ -33,7 +36,7 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     found = _before(case)
     found_g = reading(found.get("mass_g"))
-    if found_g is not None:
+    if found_g is not None and scale not in DOUBTFUL_CODES:
         _note_removed(found_g, mass_g, is_final, case, table, notes)
 
 
@@ -42,8 +45,9 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
     rounds = _rounds(case)
     if case["stage"] != "after" or not rounds:
         return True
-    last_g, previous_g = _last_two(case, rounds)
-    limit_g = _g(max(table.limit("worth_g"), least_change_g(table)))
+    last, previous = _last_two(case, rounds)
+    last_g, previous_g = reading(last.get("mass_g")), reading(previous.get("mass_g"))
+    limit_g = _g(max(table.limit("worth_g"), least_change_g(table, last, previous)))
     if last_g is not None and previous_g is not None and len(rounds) >= table.limit("rounds_to_tell"):
         removed_g = _g(previous_g - last_g)
         if removed_g <= limit_g:
@@ -60,37 +64,51 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
 
 def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str, object], table: Table,
                   notes: Notes) -> None:
-    removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table))
-    values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g)}
+    removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table, _before(case), _now(case)))
+    values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g), "limit_g": noise_g}
+    found = _before(case)
     if removed_g < -noise_g:
-        values["heavier_g"], values["limit_g"], values["margin_g"] = -removed_g, noise_g, _g(-removed_g - noise_g)
+        values["heavier_g"], values["margin_g"] = -removed_g, _g(-removed_g - noise_g)
+        if found.get("temperature") != "cold" or found.get("scale") in DOUBTFUL_CODES:
+            # A warm filter reads light, by more than a scale's doubt: what is heavier now may only be cold.
+            notes.findings.append(table.reason("heavier_unproven", "dry_and_cold", values))
+            return
         notes.dry.append(table.reason("heavier_after", "dry_and_cold", values))
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
         return
     values["removed_g"] = removed_g
     methods = [entry.get("method") for entry in _rounds(case)]
-    is_sound = is_final and is_cold_and_dry(_before(case))
+    is_sound = is_final and counts(found)
     code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
+    if abs(removed_g) <= noise_g:
+        notes.findings.append(table.reason("removed_nothing", "scale_u_g", values))
+        return
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
 
-def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple[float | None, float | None]:
-    """Mass after the last round and mass ahead of it, in grams; None where it was not weighed cold and dry."""
-    readings = case["readings"]
-    after = readings.get("weight") if isinstance(readings, dict) else None
-    last_g = reading(rounds[-1].get("mass_g"))
-    if isinstance(after, dict) and is_cold_and_dry(after) and reading(after.get("mass_g")) is not None:
-        last_g = reading(after.get("mass_g"))
+def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple[dict[str, object], dict[str, object]]:
+    """The weighing after the last round and the one ahead of it; without a mass where it does not count."""
+    last, after = rounds[-1], _now(case)
+    if after.get("scale") in DOUBTFUL_CODES:
+        last = {}
+    elif counts(after) and reading(after.get("mass_g")) is not None:
+        last = after
     if len(rounds) > 1:
-        return last_g, reading(rounds[-2].get("mass_g"))
+        return last, rounds[-2]
     found = _before(case)
-    return last_g, reading(found.get("mass_g")) if is_cold_and_dry(found) else None
+    return last, found if counts(found) else {}
 
 
 def _before(case: dict[str, object]) -> dict[str, object]:
     before = case.get("before")
     found = before.get("weight") if isinstance(before, dict) else None
     return found if isinstance(found, dict) else {}
+
+
+def _now(case: dict[str, object]) -> dict[str, object]:
+    readings = case["readings"]
+    weighing = readings.get("weight") if isinstance(readings, dict) else None
+    return weighing if isinstance(weighing, dict) else {}
 
 
 def _rounds(case: dict[str, object]) -> list[dict[str, object]]:
@@ -103,9 +121,36 @@ def is_cold_and_dry(weighing: object) -> bool:
     return isinstance(weighing, dict) and weighing.get("temperature") == "cold" and weighing.get("moisture") == "dry"
 
 
-def least_change_g(table: Table) -> float:
-    """The smallest change between two weighings that counts: 2·√2 standard uncertainties (about 95 %), in grams."""
-    return 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
+def counts(weighing: object) -> bool:
+    """Whether a weighing may be reckoned with: cold, dry, and on a scale that is not in doubt."""
+    return is_cold_and_dry(weighing) and isinstance(weighing, dict) and weighing.get("scale") not in DOUBTFUL_CODES
+
+
+def least_change_g(table: Table, first: object = None, second: object = None) -> float:
+    """The smallest change between two weighings that counts: 2·√n standard uncertainties (about 95 %), in grams.
+
+    n counts the times that the scale was read: twice for the filter, and once more for each part that was weighed on its
+    own and taken off. A part that was taken off both with the same figure cancels: whatever it truly weighs, the same was
+    taken off. Source: GUM (JCGM 100:2008) 5.1.2, readings of one scale taken as independent; coverage factor 2.
+    """
+    return 2.0 * math.sqrt(float(readings_between(first, second))) * table.limit("scale_u_g")
+
+
+def readings_between(first: object, second: object) -> int:
+    """How often the scale was read for the difference of two weighings, parts that cancel left out."""
+    one, other = _parts(first), _parts(second)
+    return 2 + len([part for part in one if part not in other]) + len([part for part in other if part not in one])
+
+
+def _parts(weighing: object) -> list[tuple[str, float]]:
+    """(part, grams) of what was weighed on its own and taken off."""
+    listed = weighing.get("parts") if isinstance(weighing, dict) else None
+    found = []
+    for entry in listed if isinstance(listed, list) else []:
+        mass_g = reading(entry.get("mass_g")) if isinstance(entry, dict) else None
+        if mass_g is not None:
+            found.append((str(entry.get("part")), _g(mass_g)))
+    return found
 
 
 def _g(mass_g: float) -> float:

@@ -2,15 +2,17 @@
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { nameOf, newest } from "../form.js";
+import { readLoss, unreadLoss } from "../loss.js";
 import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
 import { waitingPhotos } from "../photos.js";
 import { startScan } from "../scan.js";
-import { children, viewOf, viewsOfKind } from "../store.js";
+import { announce, children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround, syncNow } from "../transport.js";
 import { t } from "../words.js";
 import { stateOf, verdictWord } from "../judge.js";
 
 const LISTED = 30;
+const FREED_MS = 600000;
 
 export async function homeScreen() {
   const here = location.hash;
@@ -113,11 +115,23 @@ function startJob(filter) {
   } }, t("page.new_job"));
 }
 
+/** What this phone's book has lost, until a person has read it. @param {() => void} then */
+export async function lossCard(then) {
+  const loss = await unreadLoss();
+  if (!loss) return null;
+  const values = { count: loss.count, at: loss.at ? new Date(loss.at).toLocaleString() : "" };
+  return h("div", { class: "card two", "data-testid": "loss", "data-what": loss.what }, h("p", {}, t(`page.loss_${loss.what}`)),
+    loss.count === null ? null : h("p", { "data-testid": "loss-count" }, t(`page.loss_${loss.what}_count`, values)), h("p", {}, t("page.loss_do")),
+    h("button", { "data-testid": "loss-read", onclick: async () => { await readLoss(); announce(); then(); } }, t("page.loss_read")));
+}
+
 export async function waitingScreen() {
+  const lost = await lossCard(() => waitingScreen());
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
   const person = me.person ? await viewOf(me.person) : undefined;
   if (location.hash !== "#/waiting") return;
-  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
+  const told = h("p", { role: "status", "data-testid": "exported" });
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")), lost,
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
@@ -127,9 +141,12 @@ export async function waitingScreen() {
       if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
     } }, t("page.sync")),
     h("button", { "data-testid": "export", onclick: async () => {
-      const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
-      link.click();
-    } }, t("page.export")),
+      const { file, name, ...counts } = await exportFile();
+      const address = URL.createObjectURL(file);
+      h("a", { href: address, download: name }).click();
+      setTimeout(() => URL.revokeObjectURL(address), FREED_MS); // large: not until the page is closed
+      told.replaceChildren(t("page.export_done", counts), counts.left ? h("b", {}, ` ${t("page.export_left", counts)}`) : "");
+    } }, t("page.export")), told,
     h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
     photos.length ? h("p", { class: "soft", "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size: Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000) })) : null,
     ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
