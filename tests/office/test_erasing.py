@@ -242,6 +242,16 @@ def test_the_page_names_the_jobs_whose_notes_tell_the_name(app):
     assert "/office/owners/canary/erase" in books
 
 
+def test_job_and_report_of_today_say_that_the_owner_was_erased(app):
+    desk = office(app)
+    assert NAME in desk.get("/office/jobs/demo1").text and NAME in desk.get("/office/jobs/demo1/report").text
+    erase(desk)
+    job, report = desk.get("/office/jobs/demo1").text, desk.get("/office/jobs/demo1/report").text
+    assert "an owner who was erased" in job and ERASED in report
+    for page in (job, report):
+        assert "Zanzibarra" not in page and "owner:canary" not in page
+
+
 def test_an_erased_record_is_closed_and_stands_apart_from_the_owners(app):
     desk, shop = office(app), app.extensions["shop"]
     erase(desk)

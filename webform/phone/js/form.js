@@ -5,6 +5,7 @@ import { photoBox } from "./photo_field.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
 import { drawUnits, followInstrument, usualUnits } from "./units.js";
+import { t } from "./words.js";
 /** @typedef {import("./types").Step} Step */
 /** @typedef {import("./types").Field} Field */
 
@@ -23,7 +24,7 @@ export function newest(view) {
 /** What a record is called in a list; a check by its moment. @param {import("./types").View} view */
 export function nameOf(view) {
   if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
-  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
+  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? (view.kind === "owner" ? t("page.owner_erased") : view.record);
 }
 
 /**
