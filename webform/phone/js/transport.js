@@ -199,6 +199,7 @@ async function pull(result) {
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
       const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
+      const forgotten = new Set();
       for (const record of page.records) {
         await compareWithBook(stores, record.heads);
         if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
@@ -212,6 +213,7 @@ async function pull(result) {
           for (const answer of /** @type {any[]} */ (answers)) lamport = Math.max(lamport, answer.lamport);
         }
         stores.snapshots.put(snapshot);
+        if (isErased(snapshot)) forgotten.add(record.record);
         stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
       }
       if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
@@ -219,9 +221,11 @@ async function pull(result) {
       stores.meta.put(lamport, "lamport");
       const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
       for (const entry of await asked(stores.confirmed.getAll())) {
-        if (entry.confirmed_at < oldest && entry.epoch === page.epoch && entry.position <= page.cursor.position) {
-          stores.confirmed.delete(entry.id);
-        }
+        if ((entry.confirmed_at < oldest || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
+          entry.position <= page.cursor.position) stores.confirmed.delete(entry.id);
+      }
+      for (const entry of forgotten.size ? await asked(stores.held.getAll()) : []) {
+        if (forgotten.has(entry.change.record)) stores.held.delete(entry.id);
       }
     });
     result.pulled += page.records.length;
@@ -229,6 +233,12 @@ async function pull(result) {
     remerge(page.records.map((/** @type {any} */ record) => record.record)).then(announce, () => undefined);
     if (!page.next) return wasReset;
   }
+}
+
+/** Whether this record held a person's data and nothing of it stands any more. @param {import("./types").Snapshot} snapshot */
+function isErased(snapshot) {
+  return DECLARATION.personal.includes(snapshot.kind) && Object.values(snapshot.heads).every((answers) =>
+    answers.every((/** @type {any} */ answer) => answer.value === null));
 }
 
 /** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {any} request */
