@@ -72,13 +72,15 @@ def test_what_cannot_be_is_said_at_its_field(values, field, code):
 
 def test_parts_that_fit_bring_no_problem():
     assert problems(STEP, weighed("16306", "adapter", "clamps", "sensors", **PARTS)) == []
-    assert problems(STEP, weighed("16306", "adapter", "clamps", adapter_mass=number("1.2", "kg"))) == []  # the clamps stayed on
+    # the clamps stayed on, unweighed
+    assert problems(STEP, weighed("16306", "adapter", "clamps", adapter_mass=number("1.2", "kg"))) == []
     assert problems(STEP, {"fitted": ["adapter"], "adapter_mass": number("1.2", "kg")}, is_complete=False) == []
 
 
 def test_only_what_is_ticked_is_asked_for():
     fields = {field.name: field for field in STEP.fields}
-    for ticked in itertools.chain.from_iterable(itertools.combinations(("adapter", "clamps", "sensors"), n) for n in range(4)):
+    parts = ("adapter", "clamps", "sensors")
+    for ticked in itertools.chain.from_iterable(itertools.combinations(parts, count) for count in range(4)):
         asked = [name for name in fields if name.endswith("_mass") and not fields[name].is_former
                  and check.is_asked(fields[name], {"fitted": list(ticked)})]
         assert asked == [part + "_mass" for part in ticked]
@@ -101,7 +103,8 @@ def test_each_weighing_enters_the_uncertainty_once(first, second, readings, leas
     assert least_change_g(Table(START), one, other) == pytest.approx(least_g, abs=1e-3)
 
 
-@pytest.mark.parametrize("broken", [None, {}, {"parts": None}, {"parts": "adapter"}, {"parts": ["adapter", {"part": "adapter"}]}])
+@pytest.mark.parametrize("broken", [
+    None, {}, {"parts": None}, {"parts": "adapter"}, {"parts": ["adapter", {"part": "adapter"}]}])
 def test_a_weighing_without_readable_parts_counts_as_one_reading(broken):
     assert readings_between(broken, {"parts": [ADAPTER]}) == 3 and readings_between(broken, None) == 2
 
@@ -143,13 +146,15 @@ def test_ash_carries_the_doubt_of_the_two_weighings_that_tell_it():
 def test_the_same_job_in_any_unit_of_mass_is_judged_alike():
     # 2 lb = 907.18474 g, to fifteen digits in each unit
     def job(unit):
-        mass, part, last = {"g": ("15387.18474", "907.18474", "14687.18474"), "kg": ("15.38718474", "0.90718474", "14.68718474"),
+        mass, part, last = {"g": ("15387.18474", "907.18474", "14687.18474"),
+                            "kg": ("15.38718474", "0.90718474", "14.68718474"),
                             "lb": ("33.9229356172", "2", "32.3796902472")}[unit]
         fields = {**A_BEFORE, **GOOD_AFTER}
         for name, whole in (("before.weight", mass), ("after.weight", last)):
             fields[name] = {"mass": number(whole, unit), "fitted": ["adapter"], "adapter_mass": number(part, unit),
                             "temperature": "cold", "moisture": "dry"}
-        state = job_state("job:j", book(view("job:j", {"filter": "filter:f", **fields}), FILTER, MODEL, KIM, round_of("1", 5)))
+        done = view("job:j", {"filter": "filter:f", **fields})
+        state = job_state("job:j", book(done, FILTER, MODEL, KIM, round_of("1", 5)))
         return [state[name] for name in ("verdict", "before", "after", "is_close")]
 
     assert job("g") == job("kg") == job("lb")
