@@ -32,7 +32,6 @@ _is_hash = re.compile(r"[0-9a-f]{32}").fullmatch
 _is_record = re.compile(r"[a-z][a-z0-9_]{0,31}:[A-Za-z0-9_.-]{1,64}").fullmatch
 _is_field = functools.lru_cache(1000)(re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch)  # the same few names ever again
 _is_at = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)", re.ASCII).fullmatch
-_has_spaced_colon = re.compile(r'"[ \t\r\n]+:').search
 _ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)
 
 
@@ -95,9 +94,10 @@ def parse(text: str, newest_schema: int | None = None) -> Change:
         keys = _passed(change, text, newest_schema, may_hold_fractions=False)
     except ValueError:
         keys = -1
-    # Each key ends in '":' and strings can only add to those: as many as there are keys, and none came twice. Else, and
-    # where there is any fraction, the strict reading says what is wrong, or that nothing is.
-    if keys != text.count('":') or _has_spaced_colon(text):
+    # Each key ends in '":' and strings can only add to those: as many as there are keys, and none came twice. Else, where
+    # a space may stand before a colon, and where there is any fraction, the strict reading says what is wrong or that
+    # nothing is.
+    if keys != text.count('":') or '" ' in text or not text.isprintable():
         change = strict_json(text)
         _passed(change, text, newest_schema)
     return change

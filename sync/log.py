@@ -211,7 +211,7 @@ def database(url: str) -> peewee.Database:
     """The peewee database of "sqlite:///path" or "postgresql://user@host/name"."""
     if url.startswith("sqlite:///"):
         pragmas = (("busy_timeout", int(BUSY_TIMEOUT_S * 1000)), ("journal_mode", "wal"), ("synchronous", "full"),
-                   ("foreign_keys", 1), ("cache_size", -64000), ("wal_autocheckpoint", LONGEST_JOURNAL))
+                   ("foreign_keys", 1), ("cache_size", -16000), ("wal_autocheckpoint", LONGEST_JOURNAL))
         path = url.removeprefix("sqlite:///")
         return SqliteDatabase(path, pragmas=pragmas, timeout=BUSY_TIMEOUT_S)  # type: ignore[no-untyped-call]
     if url.startswith(("postgresql://", "postgres://")):

@@ -168,7 +168,7 @@ def _serve_shop(given: argparse.Namespace) -> int:
     for work in background:
         work.start()
     gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(200_000, 20, 20)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:

@@ -14,7 +14,8 @@ from sync.change import Pen
 from sync.log import Store
 from sync.photos import Photos
 
-from .checklist import calls, check, declaration
+from . import acceptance
+from .checklist import calls, declaration
 from .checklist.book import first_lamport
 from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
@@ -168,7 +169,7 @@ class Shop:
               basis: dict[str, Any] | None = None) -> dict[str, Any]:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
         receipt = exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
-                                 accept=check.refusal)
+                                 accept=acceptance.refusal)
         self.judging.wake()
         return receipt
 

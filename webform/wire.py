@@ -9,9 +9,9 @@ from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 
 from sync import openapi, shapes, wire
 
-from . import access
+from . import acceptance, access
 from .carrying import carried
-from .checklist import check, declaration
+from .checklist import declaration
 from .trade import tag_code
 
 blueprint = Blueprint("wire", __name__, url_prefix="/sync")
@@ -75,7 +75,7 @@ def push() -> Response:
     """Receipts for changes. A revoked phone's are held."""
     shop = current_app.extensions["shop"]
     status, answer, _touched = wire.push(shop.store, g.device, request.get_data(), request.headers.get("Content-Encoding"),
-                                         check.refusal, is_revoked=g.is_revoked)
+                                         acceptance.refusal, is_revoked=g.is_revoked)
     shop.judging.wake()
     return _packed(status, answer)
 

@@ -14,6 +14,7 @@ from .lookup import field_of, step_of
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+DEEP = ("soft", "hard")  # how far the rod went must then be said
 ALONE = {"is_alone": True}
 MOST_REMEMBERED = 2000
 _remembered = {}
@@ -47,7 +48,7 @@ def problems(step, values, context=None, is_complete=True):
         found = [_problem(name, "answer.unknown_field", {"field": name}) for name in sorted(values)
                  if field_of(step, name) is None] + found
     if not found:
-        found.extend(_together(step, values, context or {}))
+        found.extend(together(step, values, context or {}))
     return found
 
 
@@ -64,25 +65,7 @@ def is_asked(field, values):
 
 def value_problems(field, value):
     """Every problem of one field's value taken alone."""
-    kind = field.kind
-    if kind == "number":
-        return _number_problems(field, value)
-    if kind == "choice":
-        if _is_code(field, value):
-            return []
-        return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
-    if kind == "choices":
-        return _choices_problems(field, value)
-    if kind == "text":
-        return _text_problems(field, value)
-    if kind == "ref":
-        if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
-            return []
-        return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
-    if kind == "photos":
-        wrong = photos.problem_of(value)
-        return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
-    return _cells_problems(field, value)
+    return _CHECKS[field.kind](field, value)
 
 
 def refusal(change):
@@ -115,7 +98,7 @@ def as_si(value):
     typed, unit = value.get("n"), value.get("u")
     if not isinstance(typed, str) or not isinstance(unit, str):
         return None
-    read = _read(typed, unit)
+    read = _remembered.get((typed, unit)) or _read(typed, unit)
     return read["value"] if read["ok"] else None
 
 
@@ -157,6 +140,23 @@ def _number_problems(field, value):
             values["meant"] = unit
             return [_problem(field.name, code + "_other_unit", values)]
     return [_problem(field.name, code, values)]
+
+
+def _choice_problems(field, value):
+    if _is_code(field, value):
+        return []
+    return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
+
+
+def _ref_problems(field, value):
+    if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
+        return []
+    return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
+
+
+def _photos_problems(field, value):
+    wrong = photos.problem_of(value)
+    return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
 
 
 def _choices_problems(field, value):
@@ -210,7 +210,7 @@ def _cell_problems(field, cell, number):
             found = _number_problems(field, measured)
             if found:
                 return [_problem(_where(field, number), found[0]["code"], found[0]["values"])]
-    if depth is None and short is None and cell["feel"] in ("soft", "hard"):
+    if depth is None and short is None and cell["feel"] in DEEP:
         return [_problem(_where(field, number), "answer.no_depth", {"cell": number})]
     return []
 
@@ -238,7 +238,7 @@ def _skip_problems(step, values):
     return []
 
 
-def _together(step, values, context):
+def together(step, values, context):
     """Problems that only show when several fields of the step are read together."""
     if step.name == "light":
         return _light_together(values)
@@ -307,7 +307,7 @@ def _rod_together(values, context):
         if context.get("is_alone"):
             return []
         for cell in values.get("cells") or []:
-            if cell["feel"] in ("soft", "hard"):
+            if cell["feel"] in DEEP:
                 return [_problem("full_depth", "answer.no_full_depth", {})]
         return []
     found = []
@@ -332,3 +332,7 @@ def _problem(field, code, values):
 def _shown(value):
     text = str(value)
     return text if len(text) <= 40 else text[:40] + "…"
+
+
+_CHECKS = {"number": _number_problems, "choice": _choice_problems, "choices": _choices_problems, "text": _text_problems,
+           "ref": _ref_problems, "photos": _photos_problems, "cells": _cells_problems}

@@ -8,7 +8,7 @@ from flask import current_app, render_template, request
 from sync import by_hand
 from sync.json_text import Refused, strict_json
 
-from ..checklist import check
+from .. import acceptance
 from ..checklist.lookup import step_of
 from .pages import blueprint
 from .settling import why_held
@@ -35,7 +35,7 @@ def take_file() -> Any:
         return _page(problem=say("file_" + refused.code)), 422
     known = current_app.extensions["doors"].read()["devices"].get(device)
     shut = "device_unknown" if known is None else "device_revoked" if known["revoked"] else None
-    receipts = by_hand.take(shop().store, device, texts, hashes, check.refusal, shut)
+    receipts = by_hand.take(shop().store, device, texts, hashes, acceptance.refusal, shut)
     lines = [{**_told(text), "outcome": _outcome(receipt),
               "why": why_held(receipt["reason"]) if receipt["status"] == "held" else ""}
              for text, receipt in zip(texts[:MOST_SHOWN], receipts, strict=False)]

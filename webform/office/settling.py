@@ -10,6 +10,7 @@ from sync.change import Refused
 from sync.exchange import SHUT
 from sync.held import NOT_RETRIED, retry_held
 
+from .. import acceptance
 from ..checklist import check
 from ..checklist.lookup import field_of, policy_of, step_of
 from ..shop import Shop, value
@@ -85,7 +86,7 @@ def retry() -> Any:
     reason = request.form.get("reason", "")
     if reason and reason not in SHUT:
         abort(400)
-    retry_held(shop().store, check.refusal, [reason] if reason else None)
+    retry_held(shop().store, acceptance.refusal, [reason] if reason else None)
     return redirect(url_for(".held"))
 
 
