@@ -118,6 +118,25 @@ def test_water_is_told_apart_from_the_doubt_of_more_weighings():
     assert netted["verdict"] == "ok_to_reinstall" and "heavier_after" not in codes(netted)
 
 
+def test_other_things_fitted_and_never_weighed_are_told_and_no_removal_is():
+    def now_with(*fitted, **masses):
+        fields = {**A_BEFORE, **GOOD_AFTER, "before.weight": weighed("15680", "adapter", "clamps"),
+                  "after.weight": weighed("13780", *fitted, **masses)}
+        state = job_state("job:j", book(view("job:j", {"filter": "filter:f", **fields}), FILTER, MODEL, KIM,
+                                        round_of("1", 5)))
+        assert state["verdict"] == "ok_to_reinstall"  # weight alone decides nothing here
+        return codes(state["after"], "findings")
+
+    assert "removed" in now_with("adapter", "clamps")  # the same things stayed on
+    for fitted, masses in (((), {}), (("adapter",), {}), (("adapter", "clamps"), {"clamps_mass": number("400", "g")})):
+        found = now_with(*fitted, **masses)
+        assert "fitted_differs" in found and "removed" not in found
+    both = {"adapter_mass": number("1.5", "kg"), "clamps_mass": number("400", "g")}
+    assert "fitted_differs" in now_with("adapter", "clamps", **both)  # they hung on it before, and were not weighed then
+    assert given(weighed("15680", "adapter", "clamps", fitted_mass=number("1200", "g"))).get("left_on") is None
+    assert given(weighed("15680", "clamps", "adapter"))["left_on"] == ["adapter", "clamps"]
+
+
 def test_another_round_is_worth_it_only_beyond_the_doubt_of_its_weighings():
     # 22 g came off: worth it above 20 g, yet not above 2 x √6 x 5 = 24.5 g
     hard = {"depth_m": 0.145, "short_m": None}

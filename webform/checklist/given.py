@@ -4,7 +4,9 @@ from ..trade import rules as trade_rules
 from ..trade import scales
 from ..trade.weight import is_cold_and_dry
 from .check import as_si, fitted_fields
-from .declaration import READINGS
+from .declaration import FITTED_AT_ONCE, READINGS
+
+AT_ONCE = FITTED_AT_ONCE[:-len("_mass")]
 
 
 def rules_of(book):
@@ -143,6 +145,10 @@ def _weight(value, book):
     found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
     if parts:
         found["parts"] = [{"part": name, "mass_g": part_kg * 1000.0} for name, part_kg in parts]
+    known = [name for name, _kg in parts]
+    left_on = [] if AT_ONCE in known else [name for name in sorted(value.get("fitted") or []) if name not in known]
+    if left_on:
+        found["left_on"] = left_on
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
         found["scale"] = "unknown" if check is None else "good" if check["ok"] else "out"

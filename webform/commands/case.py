@@ -79,6 +79,7 @@ READINGS = Record(
                     "temperature": maybe(codes("weight", "temperature")),
                     "moisture": maybe(codes("weight", "moisture")),
                     "parts": maybe(PARTS),
+                    "left_on": maybe(ListOf(codes("weight", "fitted"), most=len(FITTED))),
                 },
                 SKIPS,
             )

@@ -73,6 +73,9 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     methods = [entry.get("method") for entry in _rounds(case)]
     is_sound = is_final and is_cold_and_dry(_before(case))
     code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
+    if (_before(case).get("left_on") or []) != (_now(case).get("left_on") or []):  # what hung on it nobody weighed
+        notes.findings.append(table.reason("fitted_differs", "scale_u_g", values))
+        return
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
 
