@@ -10,7 +10,7 @@ held      the retry of held changes;  erasing  forgetting a person without break
 wire      requests and answers as bytes, for any web framework
 shapes    what every route takes and gives, and every error;  openapi  the same as a description for other programs
 audit     the raw log in pages, and a store made from it alone
-by_hand   an outbox that travels as a file
+by_hand   an outbox that travels as a file;  photos_by_hand  the photos in it
 photos    photos by their hash, resumable, checked;  pictures  what may be shown of them
 client    a reference client;  link  how it reaches a server;  photo_client  how it sends photos
 

@@ -99,6 +99,44 @@ def test_the_arithmetic_ends_at_the_figures_of_the_verdict(capsys, tmp_path):
     assert lines[topic, "average, all cells"] == average["average_fraction"]
 
 
+def test_ranges_are_told_as_a_person_types_them(capsys, tmp_path):
+    found = judged(capsys, tmp_path, sample(), "--explain")
+    ash = [line for line in found["arithmetic"] if line["topic"] == "Ash"]
+    least = next(line for line in ash if line["what"].strip() == "range from")
+    soonest = next(line for line in ash if line["what"].strip() == "not before")
+    # ln² 0.7 = 0.1272, 0.98: 0.0004, 0.8: 0.0498, 0.75: 0.0828 twice; √0.3430 = 0.5856; e^-0.5856 x 220.16 = 122.6 g
+    assert least["how"].startswith("x e^-√(ln² 0.7 + ln² 0.98 + ln² 0.8 + ln² 0.75 + ln² 0.75)") and least["value"] == 122.6
+    # 240/254.142 = 0.9444: ln² 0.0033; 0.8: 0.0498; √0.0531 = 0.2304; e^-0.2304 x 7341 = 5,831 h, told as 5,800
+    assert soonest["how"].startswith("x e^-√(ln² 0.9444 + ln² 0.8)") and soonest["value"] == 5800
+
+
+def test_a_next_service_is_explained_where_no_oil_and_no_rod_is_known(capsys, tmp_path):
+    case = sample()
+    case["use"], case["before"]["rod"] = {"hours": 4000}, None
+    lines, found = figures(capsys, tmp_path, case)
+    assert "next_service" in [reason["code"] for reason in found["findings"]]
+    assert (one(lines, "ash that came out"), one(lines, "next service")) == (240.0, 7300.0)
+
+
+def test_a_flow_through_brick_is_explained_without_the_channels_of_a_wall_flow_one(capsys, tmp_path):
+    case = sample()
+    case["unit_kind"] = "flow_through"
+    lines, found = figures(capsys, tmp_path, case)
+    (carried,) = [entry["values"] for entry in found["findings"] if entry["code"] == "flow_corrected"]
+    assert one(lines, "share φ that goes with density") == carried["share_fraction"] == 0.07
+    assert not [what for _, what in lines if what in ("channel opening", "clean brick, from")]
+
+
+def test_repeats_that_disagree_are_explained_and_compared_with_nothing(capsys, tmp_path):
+    # 500 - 400 = 100 Pa; a tenth of 2.00 inH2O is 49.8 Pa
+    case = sample()
+    del case["readings"]["flow"]["drops"]
+    case["readings"]["flow"]["drops_pa"] = [400, 500]
+    lines, _ = figures(capsys, tmp_path, case)
+    assert one(lines, "apart") == 100.0
+    assert not [what for _, what in lines if what == "restriction compared"]
+
+
 def test_each_line_of_arithmetic_names_a_quantity_that_exists(capsys, tmp_path):
     found = judged(capsys, tmp_path, sample(), "--explain")
     named = {

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.shapes import GARBAGE, values_of
 from tests.test_judge_command import sample
 from webform.__main__ import main
-from webform.commands.case import CASE, read_case
+from webform.commands.case import CASE, READINGS, read_case
 from webform.commands.explain import explain
 from webform.commands.explain.lines import as_text
 from webform.commands.judge import told
@@ -24,10 +24,16 @@ def fitting(case):
     kept = {name: part for name, part in case.items() if name != "rules"}
     if kept["stage"] == "before":
         kept.pop("before", None)
-    for name in ("brick", "spec"):
-        if name in kept and read(CASE.parts[name].shape, kept[name], "$", problems := []) is not None and problems:
-            kept.pop(name)
+    kept = without_misfits(kept, CASE, ("brick", "spec"))
+    for stage in {"readings", "before"} & set(kept):
+        kept[stage] = without_misfits(kept[stage], READINGS, ("rod", "light"))
     return kept
+
+
+def without_misfits(parts, shape, names):
+    """The parts without those of these names whose figures do not go together."""
+    return {name: part for name, part in parts.items()
+            if name not in names or read(shape.parts[name].shape, part, "$", problems := []) is None or not problems}
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])

@@ -119,18 +119,19 @@ def test_water_is_told_apart_from_the_doubt_of_more_weighings():
 
 
 def test_other_things_fitted_and_never_weighed_are_told_and_no_removal_is():
-    def now_with(*fitted, **masses):
+    def now_with(*fitted, grams="13780", **masses):
         fields = {**A_BEFORE, **GOOD_AFTER, "before.weight": weighed("15680", "adapter", "clamps"),
-                  "after.weight": weighed("13780", *fitted, **masses)}
+                  "after.weight": weighed(grams, *fitted, **masses)}
         state = job_state("job:j", book(view("job:j", {"filter": "filter:f", **fields}), FILTER, MODEL, KIM,
                                         round_of("1", 5)))
-        assert state["verdict"] == "ok_to_reinstall"  # weight alone decides nothing here
+        assert state["verdict"] == ("ok_to_reinstall" if grams == "13780" else "hold")
         return codes(state["after"], "findings")
 
     assert "removed" in now_with("adapter", "clamps")  # the same things stayed on
     for fitted, masses in (((), {}), (("adapter",), {}), (("adapter", "clamps"), {"clamps_mass": number("400", "g")})):
         found = now_with(*fitted, **masses)
         assert "fitted_differs" in found and "removed" not in found
+    assert "fitted_differs" in now_with("adapter", "clamps", "sensors", grams="16000")  # heavier: still a question
     both = {"adapter_mass": number("1.5", "kg"), "clamps_mass": number("400", "g")}
     assert "fitted_differs" in now_with("adapter", "clamps", **both)  # they hung on it before, and were not weighed then
     assert given(weighed("15680", "adapter", "clamps", fitted_mass=number("1200", "g"))).get("left_on") is None

@@ -21,6 +21,7 @@ from webform import report as report_package
 from webform.checklist import lookup
 from webform.checklist.case import job_state
 from webform.issued import Issued
+from webform.lasting import Lasting
 
 OK = "ok_to_reinstall"
 OWNER_SAYS = {"owner_answer": {"answer": "clean", "said_by": "Mara Quill"}}
@@ -60,7 +61,7 @@ def test_page_and_pdf_hold_the_figures_of_filter_a(draw):
     text = draw(signed_a())
     for piece in ("OK to reinstall", "Signed", "Kim", "25 Nov 2026", "WO-4711", "7K3M9QX07", "TEST-290", "S-1001",
                   "TEST 17", "Mara Quill", "14480 g", "13780 g", "700 g came off", "2.75 inH2O", "1.78 inH2O",
-                  "24 cells: 24 Soft (170 mm)", "24 cells: 24 Free", "Clean it", "start-2", "c0ffee012345",
+                  "24 cells: 24 Soft (170 mm)", "24 cells: 24 Free", "Clean it", "start-3", "c0ffee012345",
                   "common practice, no published source", "invented for tests", "never removed or opened up"):
         assert piece in text, piece
 
@@ -184,7 +185,7 @@ def client(tmp_path):
     write("round:r", job="job:j", treatment={"method": "wash", "minutes": number("480", "min")})
     app = flask.Flask("webform", root_path=str(Path(report_package.__file__).parents[1]))
     app.register_blueprint(report_package.blueprint)
-    app.extensions["shop"] = SimpleNamespace(store=store, read_job=read_job, issued=Issued(store),
+    app.extensions["shop"] = SimpleNamespace(store=store, read_job=read_job, issued=Issued(store, Lasting(tmp_path)),
                                                 photos=Photos(tmp_path / "photos"))
     yield app.test_client()
     store.close()

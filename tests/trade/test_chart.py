@@ -156,7 +156,18 @@ def test_what_a_check_says_of_a_reading(under, code):
 
 
 names = st.sampled_from(["a", "b", "c", "d", "e"])
-books = st.lists(st.builds(check, names, st.one_of(st.none(), names), st.booleans(), st.sampled_from(["scale", "bench"])),
+def test_a_check_that_proves_nothing_fails_nobody_and_covers_nothing():
+    # A check without a barometer on the hill, between a good and a failed one, and the same without the failed one.
+    checks = [check("c1", None), check("c2", "c1", ok=None)]
+    assert doubts(checks, READINGS) == []
+    assert chart.covering_check(checks, taken("r", "c2"))["code"] == "check.unproven"
+    failed = [*checks, check("c3", "c2", ok=False)]
+    assert doubts(failed, READINGS[:4]) == [("r1", "c3", "c1"), ("r2", "c3", "c1"), ("r3", "c3", "c1"), ("r4", "c3", "c1")]
+    assert chart.covering_check(failed, taken("r", "c2"))["code"] == "check.failed_later"
+
+
+states = st.sampled_from([True, True, False, None])
+books = st.lists(st.builds(check, names, st.one_of(st.none(), names), states, st.sampled_from(["scale", "bench"])),
                  max_size=5, unique_by=lambda entry: entry["id"])
 pages = st.lists(st.builds(taken, st.integers(0, 9), st.one_of(st.none(), names)), max_size=8)
 
@@ -165,7 +176,7 @@ pages = st.lists(st.builds(taken, st.integers(0, 9), st.one_of(st.none(), names)
 def test_the_order_of_checks_does_not_matter_and_a_failed_ones_readings_are_always_listed(checks, readings):
     found = chart.to_recheck(checks, readings)
     assert chart.to_recheck(checks[::-1], readings) == found
-    failed = {entry["id"] for entry in checks if not entry["ok"]}
+    failed = {entry["id"] for entry in checks if entry["ok"] is False}
     assert {reading["id"] for reading in readings if reading["check"] in failed} <= {entry["id"] for entry in found}
     for reading in readings:
         assert chart.covering_check(checks, reading)["code"].startswith("check.")

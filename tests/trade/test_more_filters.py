@@ -281,4 +281,4 @@ def test_the_spread_is_taken_about_a_free_cell_so_that_a_worse_cell_never_makes_
     ({**bench_check(2.10, pressure_pa=101325.0), "plate": None}, False, ["settle_check_plate"], None)])
 def test_a_check_alone_is_told_as_soon_as_it_is_read(check, ok, codes_told, drift):
     found = told_check(check, None, {f"reason.{code}": code for code in codes_told})
-    assert found == {"ok": ok, "texts": codes_told, "drift_fraction": drift}
+    assert found == {"ok": ok, "is_out": codes_told == ["plate_out"], "texts": codes_told, "drift_fraction": drift}

@@ -246,7 +246,7 @@ def together(step, values, context):
         return _rod_together(values, context)
     if step.name == "span":
         return _span_together(values)
-    if step.name == "spec":
+    if step.name in ("spec", "own"):
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
     if step.slot == "weight":
         return _weight_together(values)

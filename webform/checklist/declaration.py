@@ -81,7 +81,7 @@ _SHARE, _COUNT, _MASS = (0, 1, ""), (0, 100, ""), (0, 1000, "g")
 _RULE_BOUNDS = {
     "lit_cells": _COUNT, "hard_average": _SHARE, "blocked_depth": _SHARE, "most_of_face": _SHARE, "melt_depth": _SHARE,
     "coverage": (0, 5, ""), "cells_to_pass": _COUNT, "cells_to_condemn": _COUNT, "worth_g": _MASS, "scale_u_g": _MASS,
-    "rounds_to_tell": _COUNT, "most_rounds": _COUNT, "plate_drift": _SHARE, "more_cells": _COUNT,
+    "rounds_to_tell": _COUNT, "most_rounds": _COUNT, "plate_drift": _SHARE, "more_cells": _COUNT, "repeats": _SHARE,
 }
 
 
@@ -164,7 +164,7 @@ STEPS = (
                help="Push the rod in from the outlet side until it stops. Empty: the model's depth counts."),
         cells("cells", "Inlet cells", (
             ("free", "Free"), ("soft", "Soft"), ("hard", "Hard"), ("end_plug", "Stopped at once"),
-            ("through", "Out at the far face")),
+            ("through", "Out at the far face"), ("caked", "Caked over")),
             help="A spread over the whole face. Stopped at once is an end plug: take the next cell."),
     ), slot="rod", is_staged=True, policy="worse", feeds="verdict", skippable=True, cautions=("ash_dust",)),
     step("light", "job", "Light", (

@@ -2,7 +2,7 @@
 
 from ..trade import rules as trade_rules
 from ..trade import scales
-from ..trade.weight import is_cold_and_dry
+from ..trade.weight import counts
 from .check import as_si, fitted_fields
 from .declaration import FITTED_AT_ONCE, READINGS
 
@@ -30,8 +30,10 @@ def case_of(book, stage, rules, released=None):
     before = {name: _reading(book, "before", name) for name in READINGS}
     after = {name: _reading(book, "after", name) for name in READINGS}
     rounds = [_round(book, view) for view in book.rounds]
-    if after["weight"] is None and book.rounds:
-        after["weight"] = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"), book)
+    if (after["weight"] is None or "skipped" in after["weight"]) and book.rounds:
+        # Weighed after the last round is weighed after cleaning: then the step of its own may well be skipped.
+        last = _weight(book.used(book.rounds[len(book.rounds) - 1], "weight"), book)
+        after["weight"] = after["weight"] if last is None or "skipped" in last else last
     return {
         "stage": stage,
         "unit_kind": book.used(book.filter, "unit_kind") or "wall_flow",
@@ -117,7 +119,7 @@ def _brick(book):
 def _reference(book):
     """The weight of this filter when clean: its own last weight after cleaning, else the model's."""
     own = _weight(book.earlier_weight(), book)
-    if own is not None:
+    if counts(own):
         return {"mass_g": own["mass_g"], "origin": "own"}
     mass_kg = as_si(book.used(book.model, "clean_mass"))
     return None if mass_kg is None else {"mass_g": mass_kg * 1000.0, "origin": "model"}
@@ -151,7 +153,7 @@ def _weight(value, book):
         found["left_on"] = left_on
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
-        found["scale"] = "unknown" if check is None else "good" if check["ok"] else "out"
+        found["scale"] = "unknown" if check is None else scales.state_of(check)
     return found
 
 
@@ -176,7 +178,7 @@ def _round(book, view):
     treatment = book.used(view, "treatment") or {}
     weight = _weight(book.used(view, "weight"), book)
     seconds = as_si(treatment.get("minutes"))
-    is_final = is_cold_and_dry(weight)
+    is_final = counts(weight)
     found = {
         "method": treatment.get("method"),
         "minutes": None if seconds is None else seconds / 60.0,

@@ -6,7 +6,7 @@ calculation, so that nothing is stated twice. read_case() gives a complete case 
 
 from typing import Any
 
-from ..checklist.check import MOST_CELLS
+from ..checklist.check import FLOAT_SLACK_M, MOST_CELLS
 from ..checklist.declaration import FITTED, FITTED_AT_ONCE, SKIP_REASONS
 from ..checklist.lookup import field_of, step_named
 from ..trade.air import BELIEVED as ROOM
@@ -14,9 +14,11 @@ from ..trade.air import MOST_U, STANDARD_U
 from ..trade.ash import CEILING_PERCENT
 from ..trade.clean_filter import BELIEVED as BRICKS
 from ..trade.correction import FLOWS_M3_S
+from ..trade.light import RANGES
 from ..trade.plate import BENCH_MODES
 from ..trade.rules import START, rows_of
 from ..trade.sampling import ZONES
+from ..trade.weight import DOUBTFUL_CODES
 from .shape import Choice, ListOf, Number, Part, Problem, Record, Text, maybe, needed, read
 from .typed import converted
 
@@ -69,6 +71,28 @@ CELL = Record(
         "zone": maybe(Number("", ZONES[0], ZONES[-1], is_whole=True)),
     }
 )
+
+
+def _is_beyond(rod: Any) -> bool:
+    """Whether a cell was rodded deeper than the brick is."""
+    full_m = rod["full_depth_m"]
+    ends = [cell[name] for cell in rod["cells"] for name in ("depth_m", "short_m") if cell[name] is not None]
+    return full_m is not None and bool(ends) and max(ends) > full_m + FLOAT_SLACK_M
+
+
+def _is_lit_twice(seen: Any) -> bool:
+    """Whether there is a count or a range of lit cells beside an answer that is not single cells."""
+    return seen["kind"] != "cells" and (seen["lit"] != "none" or seen["count"] is not None)
+
+
+def _is_miscounted(seen: Any) -> bool:
+    """Whether the exact count lies outside of the quick answer."""
+    if seen["count"] is None or seen["lit"] not in RANGES:
+        return False
+    low, high = RANGES[seen["lit"]]
+    return bool(seen["count"] < low or (high is not None and seen["count"] > high))
+
+
 READINGS = Record(
     {
         "visual": maybe(Record({name: maybe(codes("visual", name)) for name in ("outlet", "brick", "can", "wet")}, SKIPS)),
@@ -80,6 +104,7 @@ READINGS = Record(
                     "moisture": maybe(codes("weight", "moisture")),
                     "parts": maybe(PARTS),
                     "left_on": maybe(ListOf(codes("weight", "fitted"), most=len(FITTED))),
+                    "scale": maybe(Choice(("good", *DOUBTFUL_CODES))),
                 },
                 SKIPS,
             )
@@ -88,6 +113,7 @@ READINGS = Record(
             Record(
                 {"full_depth_m": maybe(as_typed("rod", "full_depth", "m")), "cells": needed(ListOf(CELL, most=MOST_CELLS))},
                 SKIPS,
+                ((_is_beyond, "cells", "A cell lies deeper than the full depth.", "depths up to full_depth_m"),),
             )
         ),
         "light": maybe(
@@ -98,6 +124,10 @@ READINGS = Record(
                     "count": maybe(as_typed("light", "count", "")),
                 },
                 SKIPS,
+                (
+                    (_is_lit_twice, "lit", "Only single cells are counted.", '"none" and no count, or kind "cells"'),
+                    (_is_miscounted, "count", "It does not lie in the range of lit.", "a count that fits lit"),
+                ),
             )
         ),
         "flow": maybe(

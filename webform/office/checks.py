@@ -1,5 +1,7 @@
 """The desk's page of instruments: every check with what it says, the control chart, the readings to recheck."""
 
+import datetime
+import time
 from typing import Any
 
 from flask import render_template
@@ -10,14 +12,16 @@ from ..checklist import given
 from ..checklist.book import Book, first_lamport
 from ..checklist.lookup import step_of
 from ..shop import value
-from ..trade import bench, chart
+from ..trade import bench, chart, scales
 from ..trade.words import sentence
 from ..verdicts import Views
 from .pages import blueprint
 from .wording import field_name, name_of, say, shop, when, words
 
+STATES = {"good": True, "out": False, "unproven": None}
 KINDS = {"bench": "bench_check", "scale": "scale_check"}
 MOST = 2000
+CHECK_HOLDS_S = 24 * 3600.0  # shop's starting value: both instruments are checked once a day
 
 
 @blueprint.get("/office/checks")
@@ -45,22 +49,36 @@ def _instrument(instrument: dict[str, Any], all_checks: Views, settings: Views,
     covered = [entry for entry in readings if entry["check"] in {check["record"] for check in told}]
     doubtful = {entry["id"] for entry in chart.to_recheck(known, covered)}
     return {"record": instrument["record"], "name": str(value(instrument, "name") or instrument["record"]),
-            "checks": told[::-1], "chart": _chart(told),
+            "checks": told[::-1], "chart": _chart(told), "is_due": bool(told) and _is_due(told[-1]["at"]),
             "recheck": [_place(entry) for entry in covered if entry["id"] in doubtful]}
 
 
 def _told(instrument: dict[str, Any], check: dict[str, Any], settings: Views) -> dict[str, Any]:
-    """A check in sentences: {"record", "ok", "texts", "when", "by", "error", "previous"}."""
+    """A check in sentences: {"record", "ok", "texts", "at", "when", "by", "error", "previous"}.
+
+    ok: True, False where the instrument is proven wrong, None where the check proves nothing.
+    """
     book = Book("", {**settings, instrument["record"]: instrument, check["record"]: check})
     answer = check["fields"]["reading"]["answers"][0]
-    found: dict[str, Any] = {"record": check["record"], "when": when(answer["at"]), "by": name_of(answer["by"]),
-                             "previous": _reading(check).get("previous"), "error": None}
+    found: dict[str, Any] = {"record": check["record"], "at": answer["at"], "when": when(answer["at"]),
+                             "by": name_of(answer["by"]), "previous": _reading(check).get("previous"), "error": None}
     if check["kind"] == "scale_check":
         said = given.scale_check(book, check) or {"ok": False, "code": "scale.bad_data"}
         figures = {name: said[name] for name in ("error_g", "limit_g", "weight_limit_g") if said.get(name) is not None}
-        return {**found, "ok": said["ok"], "texts": [sentence(words(), said["code"], figures)], "error": said.get("error_g")}
+        return {**found, "ok": STATES[scales.state_of(said)], "texts": [sentence(words(), said["code"], figures)],
+                "error": said.get("error_g")}
     told = bench.told(given.bench_check(book, check), given.rules_of(book), words())
-    return {**found, "ok": told["ok"], "texts": told["texts"], "error": told["drift_fraction"]}
+    is_ok = True if told["ok"] else False if told["is_out"] else None
+    return {**found, "ok": is_ok, "texts": told["texts"], "error": told["drift_fraction"]}
+
+
+def _is_due(at: str) -> bool:
+    """Whether the next check is due, by this machine's clock and that of the phone that made the last one."""
+    try:
+        last = datetime.datetime.fromisoformat(at).timestamp()
+    except (ValueError, OverflowError):
+        return True
+    return chart.is_due(last, time.time(), CHECK_HOLDS_S)
 
 
 def _readings() -> list[dict[str, Any]]:

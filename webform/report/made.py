@@ -16,11 +16,12 @@ TRIES = 5
 
 
 class Made(NamedTuple):
-    """answers: the hash of every standing answer that content and state were made of."""
+    """answers: the hash of every standing answer that content and state were made of; owner: their record, "" without."""
 
     content: dict[str, Any]
     state: dict[str, Any]
     answers: str
+    owner: str
 
 
 def made_of(shop: Shop, job_id: str, at: str) -> Made | None:
@@ -39,8 +40,9 @@ def made_of(shop: Shop, job_id: str, at: str) -> Made | None:
             break
     photos = standing(shop, [photo["sha256"] for photo in named([records.job, *records.rounds])])
     answers = hashed([heads_of({**views, **records.views}.values()), state["calculation"], state["rules"]])
+    owner = next(iter(records.values(records.job, "owner")), "")
     words = in_units_of(views.get(SETTINGS), catalogue())
-    return Made(content(records, state, words, at, photos), with_texts(state, words), answers)
+    return Made(content(records, state, words, at, photos), with_texts(state, words), answers, owner)
 
 
 def _are_of_one_moment(some: Views, others: Views) -> bool:

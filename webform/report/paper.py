@@ -175,8 +175,10 @@ def _owner_says(content: dict, words: dict[str, str]) -> list[Flowable]:
 
 def _small(content: dict, words: dict[str, str]) -> list[Flowable]:
     cautions = " ".join(content["cautions"])
+    proof = words["report.paper_line"].replace("{line}", content["paper_line"]) if content.get("paper_line") else ""
     return [Spacer(0, 5), Paragraph(markup(words["report.cautions"] + ". ", True) + markup(cautions), _style(7.2, INK)),
-            Spacer(0, 3), _said(" ".join(text for text in [content["thresholds"], *content["small"]] if text), 6.5, SOFT)]
+            Spacer(0, 3), _said(" ".join(text for text in [content["thresholds"], *content["small"], proof] if text), 6.5,
+                                SOFT)]
 
 
 def _foot(canvas: Canvas, content: dict, words: dict[str, str]) -> None:

@@ -59,14 +59,20 @@ def expected_ash(use: dict[str, object], oil: dict[str, object]) -> dict[str, ob
         return {"ok": False, "code": "ash.no_use" if volume_l is None else "ash.no_oil"}
     density = _between(oil.get("density_kg_l"), 0.5, 1.5) or DENSITY_KG_L
     reaching = _between(oil.get("reaching"), 0.01, 1.0)
-    within = _between(use.get("within"), 0.0, 0.9)
-    within = OIL_WITHIN if within is None else within
     mid_g = volume_l * density * 1000.0 * percent / 100.0 * (REACHING if reaching is None else reaching)
-    low, high = _combined([(1.0 - within, 1.0 + within), RATIOS["density"], RATIOS["laboratory"],
-                           RATIOS["ceiling" if known is None else "known_ash"],
-                           RATIOS["reaching" if reaching is None else "known_reaching"]])
+    low, high = _combined(factor_ranges(use, oil))
     return {"ok": True, "low_g": mid_g * low, "mid_g": mid_g, "high_g": mid_g * high, "oil_l": volume_l,
             "ash_percent": percent, "is_ceiling": known is None, "is_high_ash": percent > LOW_ASH_PERCENT}
+
+
+def factor_ranges(use: dict[str, object], oil: dict[str, object]) -> list[tuple[float, float]]:
+    """(low, high) as ratios of each factor of expected_ash: oil use, density, laboratory, ash of the oil, share reaching."""
+    within = _between(use.get("within"), 0.0, 0.9)
+    within = OIL_WITHIN if within is None else within
+    is_known, is_reaching = _between(oil.get("ash_percent"), 0.01, 5.0), _between(oil.get("reaching"), 0.01, 1.0)
+    return [(1.0 - within, 1.0 + within), RATIOS["density"], RATIOS["laboratory"],
+            RATIOS["ceiling" if is_known is None else "known_ash"],
+            RATIOS["reaching" if is_reaching is None else "known_reaching"]]
 
 
 def ash_out(weighings: list[dict[str, object]], within_g: float) -> dict[str, object]:

@@ -14,9 +14,10 @@ from .rules import Table
 from .words import sentence
 
 DECIMALS = 1
-MISSING_CODES = {"out": "bench_out", "air": "air_doubtful", "plate": "plate_unreadable", "not_checked": "bench_not_checked"}
-SETTLE_CODES = {"out": "settle_repair_bench", "air": "settle_check_air", "plate": "settle_check_plate",
-                "not_checked": "settle_check_plate"}
+MISSING_CODES = {"out": "bench_out", "air": "air_doubtful", "uncarried": "air_doubtful", "plate": "plate_unreadable",
+                 "not_checked": "bench_not_checked"}
+SETTLE_CODES = {"out": "settle_repair_bench", "air": "settle_check_air", "uncarried": "settle_fetch_check",
+                "plate": "settle_check_plate", "not_checked": "settle_check_plate"}
 # The air that a flow spec means unless it says otherwise: 20 °C, 1013.25 hPa, dry (common practice, no source).
 REFERENCE: dict[str, object] = {"temperature_k": 293.15, "pressure_pa": 101325.0, "altitude_m": None,
                                 "humidity": 0.0}
@@ -46,17 +47,20 @@ def is_good(blown: dict[str, object], drop_pa: float, table: Table, notes: Notes
 
 
 def told(check: dict[str, object], rules: object, catalogue: dict[str, str]) -> dict[str, object]:
-    """{"ok", "texts", "drift_fraction" or None}: what a check says of the bench, in sentences."""
+    """{"ok", "is_out", "texts", "drift_fraction" or None}: what a check says of the bench, in sentences.
+
+    is_out: it is proven that the bench reads wrong; a check that proves nothing is neither ok nor out.
+    """
     table, notes = Table(rules), Notes()
     values: dict[str, object] = {}
     state = _by_plate(check, table, notes, values)
-    if state == "air":
+    if state in ("air", "uncarried"):
         notes.findings.append(table.reason("check_air_doubtful", "plate_drift", values))
     if state not in ("good", "out"):
         notes.findings.append(table.reason(SETTLE_CODES[state], "plate_drift", {}))
     texts = [sentence(catalogue, "reason." + str(reason["code"]), _values(reason)) for reason in notes.findings]
     drifts = [_values(reason).get("drift_fraction") for reason in notes.findings]
-    return {"ok": state == "good", "texts": texts, "drift_fraction": drifts[0] if drifts else None}
+    return {"ok": state == "good", "is_out": state == "out", "texts": texts, "drift_fraction": drifts[0] if drifts else None}
 
 
 def _values(reason: dict[str, object]) -> dict[str, object]:
@@ -103,10 +107,13 @@ def geometry_of(brick: object) -> dict[str, float] | None:
 
 
 def _by_plate(check: dict[str, object], table: Table, notes: Notes, values: dict[str, object]) -> str:
-    """"good", "out", "air", "plate" or "not_checked", by the flow plate in today's air; adds to values what is in doubt.
+    """"good", "out", "air", "plate", "not_checked", "uncarried": by the plate in today's air; adds what is in doubt.
 
     A plate that seems to read wrong proves nothing where the pressure was guessed: 1600 m alone take 18 % off it.
     """
+    if not check:
+        values["doubt"] = "uncarried"
+        return "uncarried"
     air = room_air(_air(check.get("air")))
     values["doubt"] = _doubt(air)
     if air is None or values["doubt"]:

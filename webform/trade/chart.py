@@ -63,9 +63,10 @@ def signals(z: list[float]) -> list[list[int]]:
 def covering_check(checks: list[dict[str, object]], taken: dict[str, object]) -> dict[str, object]:
     """{"ok", "code", "check"}: what the check named by a reading says of it.
 
-    checks: {"id", "instrument", "before": id of the check before it or None, "ok"}; taken: {"id", "check"}. Codes:
-    check.good; check.none, the reading names no check; check.unknown, that check has not arrived; check.failed; and
-    check.failed_later: the check was good, but a failed one follows it with no good one between.
+    checks: {"id", "instrument", "before": id of the check before it or None, "ok": True, False where it failed, None where
+    it proves nothing}; taken: {"id", "check"}. Codes: check.good; check.none, the reading names no check; check.unknown,
+    that check has not arrived; check.failed; check.unproven; and check.failed_later: it did not fail itself, but a failed
+    one follows it with no good one between.
     """
     if taken.get("check") is None:
         return {"ok": False, "code": "check.none", "check": None}
@@ -73,10 +74,12 @@ def covering_check(checks: list[dict[str, object]], taken: dict[str, object]) ->
     code = "check.good"
     if name not in named:
         code = "check.unknown"
-    elif named[name].get("ok") is not True:
+    elif named[name].get("ok") is False:
         code = "check.failed"
     elif to_recheck(checks, [taken]):
         code = "check.failed_later"
+    elif named[name].get("ok") is not True:
+        code = "check.unproven"
     return {"ok": code == "check.good", "code": code, "check": name}
 
 
@@ -85,13 +88,14 @@ def to_recheck(checks: list[dict[str, object]], readings: list[dict[str, object]
 
     These are all readings since the last good check: those that name the failed check, a failed one before it, or the
     last good one itself (since; None where there is none). Which of them were taken early, nobody knows. A reading that
-    names no check is in doubt where no good check goes before the failed one and it says "instrument". failed: the id of
+    names no check is in doubt where no good check goes before the failed one and it says "instrument". A check that
+    proves nothing is neither: it fails nobody, and what was taken under it is in doubt with the rest. failed: the id of
     the failed check; of several the one whose id comes first. Equal sets give equal answers, in any order of checks.
     """
     named = _by_id(checks)
     doubts: dict[str, tuple[str, str | None]] = {}
     unnamed: dict[object, tuple[str, str | None]] = {}
-    for name in [name for name in sorted(named) if named[name].get("ok") is not True]:
+    for name in [name for name in sorted(named) if named[name].get("ok") is False]:
         chain, since = _back_to_good(named, name)
         for entry in chain:
             doubts.setdefault(entry, (name, since))

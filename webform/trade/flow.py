@@ -73,6 +73,8 @@ def note(blown: dict[str, object], case: dict[str, object], table: Table, notes:
     carried = bench.carried(raw_pa, blown, spec, case.get("brick"), table, notes)
     if window is None:
         return False, carried
+    if _are_apart(readable(blown), carried, window, table, notes):
+        return False, None
     return _compare(carried, len(readable(blown)), window, table, notes), carried
 
 
@@ -90,6 +92,25 @@ def _note_no_limit(drop_pa: float | None, released: object, table: Table, notes:
         return
     notes.hold.append(table.reason("no_flow_limit", "flow_limit", values))
     notes.to_settle(table.reason("settle_find_limit", "flow_limit", {}))
+
+
+def _are_apart(drops_pa: list[float], carried: Carried, window: Window, table: Table, notes: Notes) -> bool:
+    """Whether the repeats disagree, so that their mean says nothing; all above the window, or all below it, still do.
+
+    The limit is a share of the window's end, not of the readings: more restriction can then never make them agree.
+    """
+    apart_pa = quantise(max(drops_pa) - min(drops_pa), DECIMALS)
+    limit_pa = quantise(table.limit("repeats") * window.high_pa, DECIMALS)
+    factor = carried.drop_pa / carried.raw_pa if carried.raw_pa > 0.0 else 1.0
+    lowest_pa = window.low_pa - table.limit("coverage") * math.sqrt(window.u_pa * window.u_pa + carried.u_pa * carried.u_pa)
+    if apart_pa <= limit_pa or min(drops_pa) * factor > window.high_pa or max(drops_pa) * factor < lowest_pa:
+        return False
+    notes.missing.append(table.reason("flow_apart", "repeats", {
+        "drop_pa": quantise(carried.raw_pa, DECIMALS), "least_pa": quantise(min(drops_pa), DECIMALS),
+        "most_pa": quantise(max(drops_pa), DECIMALS), "apart_pa": apart_pa, "limit_pa": limit_pa,
+        "margin_pa": quantise(apart_pa - limit_pa, DECIMALS), "readings": len(drops_pa)}))
+    notes.to_settle(table.reason("settle_repeats", "repeats", {}))
+    return True
 
 
 def _compare(carried: Carried, count: int, window: Window, table: Table, notes: Notes) -> bool:

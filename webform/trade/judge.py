@@ -9,7 +9,7 @@ Invariants:
 - judge() answers for every case of the documented shape and never raises.
 """
 
-from . import flow, light, remains, rod, together, visual, weight
+from . import flow, lasting, light, remains, rod, together, visual, weight
 from .notes import Notes
 from .rules import TESTS, Table
 
@@ -19,7 +19,7 @@ APPLY = {"wall_flow": TESTS, "flow_through": ("visual", "weight", "flow"), "one_
 
 def judge(case: dict[str, object]) -> dict[str, object]:
     """The verdict of one stage; shapes of case and verdict are in DEVELOPERS.md, "Data"."""
-    table, notes, case = Table(case.get("rules")), Notes(), _fitting(case)
+    table, notes, case = Table(case.get("rules")), Notes(), as_judged(case)
     is_after = case["stage"] == "after"
     _note_tests(case, table, notes)
     is_worth = weight.worth(case, table, notes)
@@ -35,7 +35,7 @@ def judge(case: dict[str, object]) -> dict[str, object]:
     }
 
 
-def _fitting(case: dict[str, object]) -> dict[str, object]:
+def as_judged(case: dict[str, object]) -> dict[str, object]:
     """The case without the brick's figures where they are not of one wall-flow brick: its formulas do not apply."""
     if APPLY.get(str(case.get("unit_kind")), TESTS) == TESTS:
         return case
@@ -49,7 +49,8 @@ def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:
     applied = APPLY.get(str(case.get("unit_kind")), TESTS)
     done = {name: _reading(case, name, table, notes) for name in applied}
     seen, weighing, blown = done["visual"], done["weight"], done["flow"]
-    outlet = None if seen is None else visual.note(seen, stage, table, notes)
+    kind = str(case.get("unit_kind"))
+    outlet = None if seen is None else visual.note(seen, stage, kind, table, notes)
     if weighing is not None:
         weight.note(weighing, case, table, notes)
     rodding, lighted = done.get("rod"), done.get("light")
@@ -60,7 +61,8 @@ def _note_tests(case: dict[str, object], table: Table, notes: Notes) -> None:
         flow.note_no_reading(case.get("spec"), case.get("released"), table, notes)
     else:
         is_below, carried = flow.note(blown, case, table, notes)
-    together.note(outlet, hard_fraction, lit, is_below, table, notes)
+    lasting.note(case, done, table, notes)
+    together.note(outlet, hard_fraction, lit, is_below, stage, table, notes)
     together.note_figures(case, carried, table, notes)
     remains.note(case, table, notes)
 
@@ -81,7 +83,7 @@ def _reading(case: dict[str, object], name: str, table: Table, notes: Notes) -> 
 
 def _decide(is_after: bool, is_worth: bool, table: Table, notes: Notes) -> tuple[str, list[dict[str, object]]]:
     """The verdict and the reasons that decided it. The order of these lines is the order of the rules."""
-    dirty = notes.dirty + notes.above
+    dirty = notes.dirty + ([] if notes.is_wet and not is_after else notes.above)
     if notes.replace:
         return "replace", notes.replace
     if notes.dry:

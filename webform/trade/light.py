@@ -3,6 +3,7 @@
 from .notes import Notes
 from .rules import Table
 
+DAMAGE = ("crack", "edge", "melted")  # kinds of light that condemn at any count
 # Fewest and most cells of each quick answer; None: no upper end.
 RANGES: dict[str, tuple[int, int | None]] = {"1_5": (1, 5), "6_20": (6, 20), "over_20": (21, None)}
 
@@ -10,7 +11,7 @@ RANGES: dict[str, tuple[int, int | None]] = {"1_5": (1, 5), "6_20": (6, 20), "ov
 def note(seen: dict[str, object], stage: str, table: Table, notes: Notes) -> int:
     """Adds what the light shows; the least number of lit cells (a crack, edge or hole counts as one)."""
     kind = seen.get("kind")
-    if kind in ("crack", "edge", "melted"):
+    if kind in DAMAGE:
         notes.replace.append(table.reason("light_damage", "light_damage", {"kind": kind}))
         return 1
     if kind != "cells":
@@ -33,6 +34,16 @@ def note(seen: dict[str, object], stage: str, table: Table, notes: Notes) -> int
         values["most"] = high
         notes.findings.append(table.reason("lit_range", "lit_cells", values))
     return low
+
+
+def fewest(seen: dict[str, object]) -> int:
+    """The least number of lit cells that a reading tells of; a crack, edge or hole counts as one."""
+    return _lit(seen)[0] if seen.get("kind") == "cells" else 1 if seen.get("kind") in DAMAGE else 0
+
+
+def most(seen: dict[str, object]) -> int | None:
+    """The largest number of lit cells that a reading tells of, None where it has no upper end."""
+    return _lit(seen)[1] if seen.get("kind") == "cells" else fewest(seen)
 
 
 def _lit(seen: dict[str, object]) -> tuple[int, int | None]:

@@ -17,6 +17,7 @@ class Notes:
         self.findings: list[dict[str, object]] = []
         self.settle: list[dict[str, object]] = []
         self.is_close = False
+        self.is_wet = False  # found wet with water: the restriction does not count until it is dry
 
     def to_settle(self, reason: dict[str, object]) -> None:
         """Adds what would settle the question, once."""

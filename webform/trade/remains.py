@@ -52,7 +52,7 @@ def weighings_of(case: dict[str, object]) -> list[dict[str, object]]:
 def _final(weighing: object, after: str) -> dict[str, object]:
     mass_g = weighing.get("mass_g") if isinstance(weighing, dict) else None
     parts = weighing.get("parts") if isinstance(weighing, dict) else None
-    return {"after": after, "mass_g": mass_g, "is_final": weight.is_cold_and_dry(weighing), "parts": parts}
+    return {"after": after, "mass_g": mass_g, "is_final": weight.counts(weighing), "parts": parts}
 
 
 def burnt_and_last(weighings: list[dict[str, object]]) -> list[dict[str, object]]:

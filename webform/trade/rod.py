@@ -2,7 +2,8 @@
 
 Average blockage is the mean blocked share of the depth over all counted cells, free ones as 0; hard cells alone
 condemn. Most of the face is the share of counted cells that are hard-blocked by more than a third of the depth.
-An end plug (stopped at once) is no cell of the inlet side: the next one counts instead.
+An end plug (stopped at once) is no cell of the inlet side: the next one counts instead. Nor does a cell count that the rod
+could not enter because the face is caked over: that is cleaned first.
 """
 
 import math
@@ -14,11 +15,14 @@ from .rules import Table
 
 FIRST_CELLS = 24  # two in each of twelve zones
 MOST_MORE = 100  # whatever a shop's table says: nobody rods more
+BEYOND = 0.02  # a stop so much deeper than the brick, as a share of it, is a slip of unit or depth and no measurement
 DECIMALS = 4  # shares are compared to a ten-thousandth
 
 
 def blocked(cell: dict[str, object], full_m: float | None) -> float | None:
     """The share of the depth that is blocked, 0 to 1: 1 - depth/full, or what the rod fell short/full; None if unknown.
+
+    What lies beyond the brick is not known either.
 
     >>> blocked({"feel": "hard", "depth_m": 0.145, "short_m": None}, 0.290)
     0.5
@@ -29,12 +33,14 @@ def blocked(cell: dict[str, object], full_m: float | None) -> float | None:
     if full_m is None or full_m <= 0.0 or (depth_m is None and short_m is None):
         return None
     share = 1.0 - depth_m / full_m if depth_m is not None else (short_m or 0.0) / full_m
+    if not -BEYOND <= share <= 1.0 + BEYOND:
+        return None
     return min(1.0, max(0.0, share))
 
 
 def counted(rodding: dict[str, object]) -> list[dict[str, object]]:
-    """The cells that count: an end plug is no cell of the inlet side."""
-    return [cell for cell in _cells(rodding) if cell["feel"] != "end_plug"]
+    """The cells that count: an end plug is no cell of the inlet side, a caked one was not entered."""
+    return [cell for cell in _cells(rodding) if cell["feel"] not in ("end_plug", "caked")]
 
 
 def shares(rodding: dict[str, object], brick: object) -> list[float | None]:
@@ -54,8 +60,12 @@ def hard_shares(rodding: dict[str, object], brick: object) -> list[float]:
 def note(rodding: dict[str, object], case: dict[str, object], table: Table, notes: Notes) -> float:
     """Adds what the cells say; the blocked share of the deepest-blocked hard cell, 0 where there is none."""
     cells, brick, stage = counted(rodding), case.get("brick"), str(case["stage"])
+    caked = len([cell for cell in _cells(rodding) if cell["feel"] == "caked"])
+    if caked:
+        notes.dirty.append(table.reason("face_caked", "soft", {"cells": caked}))
     if not cells:
-        notes.missing.append(table.reason("rod_no_cells", "all_tests", {"test": "rod"}))
+        if not caked:
+            notes.missing.append(table.reason("rod_no_cells", "all_tests", {"test": "rod"}))
         return 0.0
     known = shares(rodding, brick)
     count, unknown = len(cells), len([share for share in known if share is None])
@@ -69,7 +79,7 @@ def note(rodding: dict[str, object], case: dict[str, object], table: Table, note
         notes.missing.append(table.reason("rod_few_cells", "cells_to_pass", few))
     _note_plugs(cells, table, notes)
     is_over = _note_limits(hard, table, notes)
-    _note_loading(cells, every, stage, is_over, table, notes)
+    _note_loading(cells, every, hard, stage, is_over, table, notes)
     _note_pattern(cells, every, table, notes)
     if stage == "after" and not is_over and not unknown and max(hard) > 0.0:
         _note_more(hard, case.get("released"), table, notes)
@@ -147,8 +157,8 @@ def _condemn(reason: dict[str, object], is_enough: bool, count: int, table: Tabl
     notes.findings.append(reason)
 
 
-def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str, is_over: bool, table: Table,
-                  notes: Notes) -> None:
+def _note_loading(cells: list[dict[str, object]], every: list[float], shares_hard: list[float], stage: str, is_over: bool,
+                  table: Table, notes: Notes) -> None:
     soft = len([cell for cell in cells if cell["feel"] == "soft"])
     hard = len([cell for cell in cells if cell["feel"] == "hard"])
     values: dict[str, object] = {"average_fraction": _q(mean(every)), "cells": len(cells)}
@@ -161,10 +171,15 @@ def _note_loading(cells: list[dict[str, object]], every: list[float], stage: str
         notes.dirty.append(table.reason("soft_loading", "soft", {"soft": soft, "cells": len(cells)}))
     if not hard or is_over:
         return
+    average, limit, depth = _q(mean(shares_hard)), _q(table.limit("hard_average")), _q(table.limit("blocked_depth"))
+    below: dict[str, object] = {
+        "hard": hard, "cells": len(cells), "average_fraction": average, "limit_fraction": limit,
+        "margin_fraction": _q(limit - average), "hits": len([share for share in shares_hard if _q(share) > depth]),
+        "depth_fraction": depth, "most_fraction": _q(table.limit("most_of_face"))}
     if stage == "before":
-        notes.dirty.append(table.reason("hard_loading", "soft", {"hard": hard, "cells": len(cells)}))
+        notes.dirty.append(table.reason("hard_loading", "soft", below))
     else:
-        notes.findings.append(table.reason("hard_left", "hard_average", {"hard": hard, "cells": len(cells)}))
+        notes.findings.append(table.reason("hard_left", "hard_average", below))
 
 
 def _add_interval(values: dict[str, object], interval: tuple[float, float] | None) -> None:

@@ -8,7 +8,7 @@ starting value that the shop is free to set.
 from .figures import reading, trimmed
 
 START: dict[str, object] = {
-    "revision": "start-2",
+    "revision": "start-3",
     "rows": [
         {"id": "R1", "name": "damage", "value": None, "origin": "common_practice",
          "words": "A brick that is cracked, melted or loose is replaced."},
@@ -35,7 +35,8 @@ START: dict[str, object] = {
         {"id": "R11", "name": "coverage", "value": 1.645, "origin": "shop",
          "words": "The upper end of the flow window is guarded by this many standard uncertainties."},
         {"id": "R12", "name": "sooty_outlet", "value": None, "origin": "common_practice",
-         "words": "A black outlet means that exhaust went past the brick: clean, then look for the leak."},
+         "words": "A black outlet means that exhaust went past the brick: clean, then look for the leak. On a "
+                  "flow-through brick it is soot left inside."},
         {"id": "R13", "name": "cells_to_pass", "value": 20, "origin": "shop",
          "words": "At least this many cells are rodded before a filter is passed."},
         {"id": "R14", "name": "cells_to_condemn", "value": 12, "origin": "shop",
@@ -71,6 +72,11 @@ START: dict[str, object] = {
          "words": "Only what comes off after an oven burn is ash; more than the oil explains is a question to the owner."},
         {"id": "R28", "name": "contradiction", "value": None, "origin": "common_practice",
          "words": "Tests that contradict each other are named; they are looked at again and condemn nothing."},
+        {"id": "R29", "name": "lasting", "value": None, "origin": "common_practice",
+         "words": "Damage seen before cleaning stays damage: replace. Where the same test now denies it: hold, look again."},
+        {"id": "R30", "name": "repeats", "value": 0.1, "origin": "shop",
+         "words": "Repeated restriction readings further apart than this share of the window's upper end do not count, "
+                  "unless all of them lie on the same side of the window."},
     ],
 }
 

@@ -116,6 +116,13 @@ def scale_check(reading_g: object, weight_g: object, weight_class: str, scale: d
     return _with(answer, _weighed(abs(shown_g - load_g), allowed, weight_limit))
 
 
+def state_of(check: dict[str, object]) -> str:
+    """What a scale_check says of the weighings under it: "good"; "out", proven; "unproven", where it says neither."""
+    problems = check.get("problems")
+    is_out = isinstance(problems, list) and "scale.out" in problems
+    return "good" if check.get("ok") is True else "out" if is_out else "unproven"
+
+
 def _is_scale(scale: dict[str, object]) -> bool:
     """Whether the scale's own data can be used."""
     is_own = scale.get("rule") == "own"

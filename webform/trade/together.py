@@ -11,7 +11,8 @@ ROD_CODES = {"within": "rod_allows_flow", "above": "flow_above_rod", "below": "f
 LEAST_FALL = 0.1  # of the restriction before: less is no fall worth a question; shop's starting value
 
 
-def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bool, table: Table, notes: Notes) -> None:
+def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bool, stage: str, table: Table,
+         notes: Notes) -> None:
     """Adds the findings of the pairs.
 
     outlet: as read, or None; hard_fraction: blocked share of the deepest-blocked hard cell; lit: least number of lit
@@ -26,6 +27,8 @@ def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bo
     if is_lit and outlet in ("grey", "black"):
         notes.leak.append(table.reason("lit_and_dirty_outlet", "leak", {"count": lit, "outlet": outlet}))
         notes.to_settle(table.reason("settle_find_leak", "leak", {}))
+        if stage == "before":
+            notes.to_settle(table.reason("settle_tell_owner", "leak", {}))
     if is_lit and outlet == "clean":
         notes.findings.append(table.reason("lit_but_clean_outlet", "leak", {"count": lit}))
         if is_hard:
@@ -86,4 +89,4 @@ def _note_rod_and_flow(case: dict[str, object], carried: Carried | None, table: 
 
 
 def _dry_g(weighing: object) -> float | None:
-    return reading(weighing.get("mass_g")) if isinstance(weighing, dict) and weight.is_cold_and_dry(weighing) else None
+    return reading(weighing.get("mass_g")) if isinstance(weighing, dict) and weight.counts(weighing) else None

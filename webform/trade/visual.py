@@ -4,8 +4,8 @@ from .notes import Notes
 from .rules import Table
 
 
-def note(reading: dict[str, object], stage: str, table: Table, notes: Notes) -> str | None:
-    """Adds what was seen; the outlet as it was read ("clean", "grey", "black"), or None."""
+def note(reading: dict[str, object], stage: str, unit_kind: str, table: Table, notes: Notes) -> str | None:
+    """Adds what was seen; the outlet as it was read ("clean", "grey", "black"), or None where it says nothing of a leak."""
     outlet, brick = reading.get("outlet"), reading.get("brick")
     if outlet not in ("clean", "grey", "black") or brick is None:
         notes.missing.append(table.reason("visual_incomplete", "all_tests", {"test": "visual"}))
@@ -15,6 +15,10 @@ def note(reading: dict[str, object], stage: str, table: Table, notes: Notes) -> 
         notes.findings.append(table.reason("brick_chipped", "damage", {}))
     _note_can(reading.get("can"), table, notes)
     _note_wet(reading.get("wet"), stage, table, notes)
+    if unit_kind == "flow_through" and outlet == "black":
+        # Exhaust goes through such a brick and not through its walls: soot behind it is no leak.
+        notes.dirty.append(table.reason("soot_inside", "sooty_outlet", {}))
+        return None
     if outlet == "black":
         notes.dirty.append(table.reason("sooty_outlet", "sooty_outlet", {}))
         return "black"
@@ -39,6 +43,7 @@ def _note_wet(wet: object, stage: str, table: Table, notes: Notes) -> None:
         notes.dry.append(table.reason("wet_after", "dry_and_cold", {"wet": wet}))
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     elif wet == "water":
+        notes.is_wet = True
         notes.hold.append(table.reason("wet_before", "dry_and_cold", {"wet": wet}))
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     else:

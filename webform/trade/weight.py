@@ -10,6 +10,8 @@ from .figures import quantise, reading
 from .notes import Notes
 from .rules import Table
 
+# What the scale's check says where the weighing decides nothing: it failed, is not at hand, or proves nothing.
+DOUBTFUL_CODES = {"out": "scale_out", "unknown": "scale_unknown", "unproven": "scale_unproven"}
 DECIMALS = 1  # masses are compared to a tenth of a gram
 
 
@@ -19,9 +21,9 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
     if mass_g is None:
         notes.missing.append(table.reason("weight_unreadable", "all_tests", {"test": "weight"}))
         return
-    if weighing.get("scale") in ("out", "unknown"):
-        code = "scale_out" if weighing.get("scale") == "out" else "scale_unknown"
-        notes.missing.append(table.reason(code, "all_tests", {"mass_g": _g(mass_g)}))
+    scale = str(weighing.get("scale"))
+    if scale in DOUBTFUL_CODES:
+        notes.missing.append(table.reason(DOUBTFUL_CODES[scale], "all_tests", {"mass_g": _g(mass_g)}))
     is_final = is_cold_and_dry(weighing)
     if case["stage"] != "after":
         if not is_final:
@@ -34,7 +36,7 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     found = _before(case)
     found_g = reading(found.get("mass_g"))
-    if found_g is not None:
+    if found_g is not None and scale not in DOUBTFUL_CODES:
         _note_removed(found_g, mass_g, is_final, case, table, notes)
 
 
@@ -63,31 +65,43 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
 def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str, object], table: Table,
                   notes: Notes) -> None:
     removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table, _before(case), _now(case)))
-    values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g)}
+    values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g), "limit_g": noise_g}
+    found = _before(case)
+    is_other = (found.get("left_on") or []) != (_now(case).get("left_on") or [])
+    if is_other:  # what hung on it then or now nobody weighed; heavier stays a question all the same
+        notes.findings.append(table.reason("fitted_differs", "scale_u_g", {"before_g": _g(found_g), "after_g": _g(mass_g)}))
     if removed_g < -noise_g:
-        values["heavier_g"], values["limit_g"], values["margin_g"] = -removed_g, noise_g, _g(-removed_g - noise_g)
+        values["heavier_g"], values["margin_g"] = -removed_g, _g(-removed_g - noise_g)
+        if found.get("temperature") != "cold" or found.get("scale") in DOUBTFUL_CODES:
+            # A warm filter reads light, by more than a scale's doubt: what is heavier now may only be cold.
+            notes.findings.append(table.reason("heavier_unproven", "dry_and_cold", values))
+            return
         notes.dry.append(table.reason("heavier_after", "dry_and_cold", values))
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
         return
     values["removed_g"] = removed_g
     methods = [entry.get("method") for entry in _rounds(case)]
-    is_sound = is_final and is_cold_and_dry(_before(case))
+    is_sound = is_final and counts(found)
     code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
-    if (_before(case).get("left_on") or []) != (_now(case).get("left_on") or []):  # what hung on it nobody weighed
-        notes.findings.append(table.reason("fitted_differs", "scale_u_g", values))
+    if is_other:
+        return
+    if abs(removed_g) <= noise_g:
+        notes.findings.append(table.reason("removed_nothing", "scale_u_g", values))
         return
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
 
 def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple[dict[str, object], dict[str, object]]:
-    """The weighing after the last round and the one ahead of it; without a mass where it was not cold and dry."""
+    """The weighing after the last round and the one ahead of it; without a mass where it does not count."""
     last, after = rounds[-1], _now(case)
-    if is_cold_and_dry(after) and reading(after.get("mass_g")) is not None:
+    if after.get("scale") in DOUBTFUL_CODES:
+        last = {}
+    elif counts(after) and reading(after.get("mass_g")) is not None:
         last = after
     if len(rounds) > 1:
         return last, rounds[-2]
     found = _before(case)
-    return last, found if is_cold_and_dry(found) else {}
+    return last, found if counts(found) else {}
 
 
 def _before(case: dict[str, object]) -> dict[str, object]:
@@ -110,6 +124,11 @@ def _rounds(case: dict[str, object]) -> list[dict[str, object]]:
 def is_cold_and_dry(weighing: object) -> bool:
     """Whether a weighing is final: only a cold, dry filter has one; False where there is no weighing."""
     return isinstance(weighing, dict) and weighing.get("temperature") == "cold" and weighing.get("moisture") == "dry"
+
+
+def counts(weighing: object) -> bool:
+    """Whether a weighing may be reckoned with: cold, dry, and on a scale that is not in doubt."""
+    return is_cold_and_dry(weighing) and isinstance(weighing, dict) and weighing.get("scale") not in DOUBTFUL_CODES
 
 
 def least_change_g(table: Table, first: object = None, second: object = None) -> float:

@@ -7,7 +7,7 @@ line names the quantity of `ashbook calc` that computes it alone.
 from typing import Any
 
 from ...trade.clean_filter import HIGHEST_PERMEABILITY, LOWEST_PERMEABILITY
-from ...trade.judge import APPLY
+from ...trade.judge import APPLY, as_judged
 from ...trade.rules import Table, read_aloud
 from .flow import add_flow
 from .lines import Book, Line
@@ -17,7 +17,7 @@ from .rod import add_rod
 
 def explain(case: Any, verdict: Any) -> list[Line]:
     """All lines for a case as read_case() gives it, and the verdict of judge()."""
-    book, table = Book(), Table(case["rules"])
+    book, table, case = Book(), Table(case["rules"]), as_judged(case)
     applied = APPLY[case["unit_kind"]]
     before, readings = case.get("before") or {}, case["readings"]
     add_mass(book, case, verdict, table)
@@ -29,7 +29,8 @@ def explain(case: Any, verdict: Any) -> list[Line]:
     _add_light(book, readings.get("light") if "light" in applied else None, table)
     blown = readings.get("flow")
     if isinstance(blown, dict) and "skipped" not in blown:
-        add_flow(book, blown, case, table)
+        apart = [reason["values"] for reason in verdict["missing"] if reason["code"] == "flow_apart"]
+        add_flow(book, blown, case, table, apart)
     _add_together(book, verdict)
     book.topic = "Rules in use"
     for row in read_aloud(case["rules"]):

@@ -13,8 +13,8 @@ from .lines import Book
 PA = flow.DECIMALS
 
 
-def add_flow(book: Book, blown: Any, case: Any, table: Table) -> None:
-    """Lines of the flow reading of this stage."""
+def add_flow(book: Book, blown: Any, case: Any, table: Table, apart: list[Any]) -> None:
+    """Lines of the flow reading of this stage; apart: the verdict's figures of repeats that disagree, if they do."""
     raw_pa, spec = flow.raw(blown), case.get("spec") or {}
     if raw_pa is None:
         return
@@ -37,7 +37,11 @@ def add_flow(book: Book, blown: Any, case: Any, table: Table) -> None:
         _add_air(book, "Air of the flow spec", reference, is_exact=True)
         _add_correction(book, raw_pa, case, str(check.get("mode")), here, reference)
     window = flow.usable(case.get("spec"))
-    if window is not None:
+    for values in apart:
+        book.topic = "Repeats"
+        how = f"{values['most_pa']:.6g} - {values['least_pa']:.6g}; at most {table.limit('repeats'):.4g} of the upper end: "
+        book.add("apart", values["apart_pa"], "Pa", how + f"{values['limit_pa']:.6g} Pa. The mean is compared with nothing")
+    if window is not None and not apart:
         _add_window(book, carried, window, table)
 
 
@@ -137,8 +141,16 @@ def _add_correction(book: Book, raw_pa: float, case: Any, mode: str, here: Any, 
     book.add("inertial part of the factor", share * rho * ratio * ratio, "", "φ x density x flow²")
     book.add("correction factor", found["factor"], "", "sum of the two parts", by="corrected-drop")
     book.add("corrected", quantise(found["corrected_pa"], PA), "Pa", f"{raw_pa:.6g} Pa x {found['factor']:.6g}")
+    hows = {
+        "split_pa": f"{raw_pa:.6g} Pa x ({rho * ratio * ratio:.6g} - {mu * ratio:.6g}) x {u_share:.3g}, the ± of φ",
+        "reading_pa": "stands in the spec's own u",
+        "flow_pa": "stands in the spec's own u",
+        "temperature_pa": "of today's air: on viscous and inertial part together, by its effect on viscosity and density",
+        "density_pa": "what is left of the air's ± density without its temperature, on the parts that go with it",
+        "viscosity_pa": "what is left of the air's ± viscosity without its temperature, on the viscous part",
+    }
     for name in sorted(found["parts"]):
-        book.add(f"  u by {name[:-3]}", found["parts"][name], "Pa", "")
+        book.add(f"  u by {name[:-3]}", found["parts"][name], "Pa", hows[name])
     book.add("u of the way there", found["u_pa"], "Pa", "root of the sum of squares", by="combined-uncertainty")
 
 

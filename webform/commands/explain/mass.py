@@ -17,6 +17,7 @@ ROUNDS = {
     "round_mixed": "soot, ash and water: not burnt before",
     "round_nothing": "no more than the scale can tell",
 }
+HEAVIER = {"heavier_after": "water", "heavier_unproven": "weighed warm or in doubt before, so it proves nothing"}
 BALANCE = {"ash.more": "more", "ash.less": "less", "ash.as_expected": "1 is inside, as expected"}
 
 
@@ -46,7 +47,8 @@ def add_mass(book: Book, case: Any, verdict: Any, table: Table) -> None:
     for part in ("reasons", "findings"):
         for reason in verdict[part]:
             _add_found(book, str(reason["code"]), reason["values"], table)
-    _add_ash(book, case, _ash_out(verdict), verdict, noise_g)
+    out: Any = ash.ash_out(remains.weighings_of(case), noise_g)
+    _add_ash(book, case, quantise(out["mid_g"], 1) if out["ok"] else None, verdict, noise_g)
 
 
 def _add_weighing(book: Book, what: str, weighing: Any, state: str) -> None:
@@ -67,8 +69,12 @@ def _add_found(book: Book, code: str, values: Any, table: Table) -> None:
         book.add(f"removed by round {values['round']:.0f}", values["removed_g"], "g", how)
     elif code in ("removed", "removed_after_oven"):
         book.add("removed in all", values["removed_g"], "g", f"{values['before_g']:.6g} - {values['after_g']:.6g}")
-    elif code == "heavier_after":
-        how = f"{values['after_g']:.6g} - {values['before_g']:.6g}: water"
+    elif code == "removed_nothing":
+        removed_g = values["before_g"] - values["after_g"]
+        how = f"{values['before_g']:.6g} - {values['after_g']:.6g}: no more than the scale can tell"
+        book.add("removed in all", quantise(removed_g, 1), "g", how)
+    elif code in ("heavier_after", "heavier_unproven"):
+        how = f"{values['after_g']:.6g} - {values['before_g']:.6g}: " + HEAVIER[code]
         book.add("heavier than before", values["heavier_g"], "g", how)
     elif code == "round_not_worth":
         how = f"worth it above {values['limit_g']:.6g} g, the larger of {table.limit('worth_g'):.4g} g and 2·√n·u"
@@ -96,7 +102,7 @@ def _add_ash(book: Book, case: Any, out: float | None, verdict: Any, noise_g: fl
         how = f"{found['low_ratio']:.4g} to {found['high_ratio']:.4g}: " + BALANCE[found["code"]]
         book.add("came out / expected", found["ratio"], "", how, by="ash-balance")
     if body is not None:
-        _add_plug(book, body, out, verdict)
+        _add_plug(book, body, out, verdict, noise_g)
 
 
 def _add_expected(book: Book, use: Any, expected: Any) -> None:
@@ -106,12 +112,14 @@ def _add_expected(book: Book, use: Any, expected: Any) -> None:
     book.add("ash in the oil", percent, "%", "ceiling of its category" if expected["is_ceiling"] else "as given")
     how = f"{expected['oil_l']:.5g} L x {density:.4g} kg/L x {percent:.4g} % x {reaching:.3g} that reaches the filter"
     book.add("expected ash", quantise(expected["mid_g"], 1), "g", how, by="expected-ash")
-    how = "factors' ranges combined as squares of their logarithms"
-    book.add("  range from", quantise(expected["low_g"], 1), "g", how)
-    book.add("  range to", quantise(expected["high_g"], 1), "g", "the same")
+    ranges = ash.factor_ranges(use, use)
+    for place, (name, sign) in enumerate((("from", "-"), ("to", ""))):
+        end_g = expected["low_g" if place == 0 else "high_g"]
+        how = _spread(sign, [pair[place] for pair in ranges]) + ": oil, density, laboratory, ash in the oil, share reaching"
+        book.add("  range " + name, quantise(end_g, 1), "g", how)
 
 
-def _add_plug(book: Book, body: dict[str, float], out: float, verdict: Any) -> None:
+def _add_plug(book: Book, body: dict[str, float], out: float, verdict: Any, noise_g: float) -> None:
     volume_l, pitch_m = body["area_m2"] * body["length_m"] * 1000.0, body["pitch_m"]
     inlet_l = ash.inlet_volume_l(volume_l, 1.0 / (pitch_m * pitch_m), body["wall_m"])
     how = f"half of {(INCH_M / pitch_m) ** 2:.4g} cells/in² in {volume_l:.6g} L, without walls"
@@ -119,10 +127,10 @@ def _add_plug(book: Book, body: dict[str, float], out: float, verdict: Any) -> N
     around = ash.blocked_by(out, inlet_l)
     how = f"packed at {ash.PACKING[1]:.3g} g/cm³; {around['low']:.3g} to {around['high']:.3g}"
     book.add("blockage that ash explains", around["mid"], "", how, by="blocked-by-ash")
-    _add_next(book, verdict, out, inlet_l)
+    _add_next(book, verdict, out, inlet_l, noise_g)
 
 
-def _add_next(book: Book, verdict: Any, out: float, inlet_l: float) -> None:
+def _add_next(book: Book, verdict: Any, out: float, inlet_l: float, noise_g: float) -> None:
     for reason in verdict["findings"]:
         values = reason["values"]
         if reason["code"] in ("rod_agrees", "rod_gained_more", "rod_gained_less"):
@@ -149,17 +157,17 @@ def _add_next(book: Book, verdict: Any, out: float, inlet_l: float) -> None:
                 f"use since the last x {limit_g:.5g} g / {out:.5g} g",
                 by="next-service",
             )
-            book.add("  not before", values["low"], values["unit"], "ranges of ash and use combined")
+            low, high = ash.RATIOS["duty"]
+            how = _spread("-", [out / (out + noise_g), low]) + ": ash, use; to two leading digits"
+            book.add("  not before", values["low"], values["unit"], how)
             if "high" in values:
-                book.add("  not after", values["high"], values["unit"], "the same")
+                how = _spread("", [out / (out - noise_g), high]) + ": the same"
+                book.add("  not after", values["high"], values["unit"], how)
 
 
-def _ash_out(verdict: Any) -> float | None:
-    """The ash that came out after the burn, as the verdict found it."""
-    for reason in verdict["findings"]:
-        if "removed_g" in reason["values"] and ("expected_g" in reason["values"] or "gained_fraction" in reason["values"]):
-            return reading(reason["values"]["removed_g"])
-    return None
+def _spread(sign: str, ratios: list[float]) -> str:
+    """How ranges combine, as a person types it: x e^-√(ln² 0.7 + ln² 0.98)."""
+    return f"x e^{sign}√(" + " + ".join(f"ln² {ratio:.4g}" for ratio in ratios) + ")"
 
 
 def _weight(readings: Any) -> Any:

@@ -24,9 +24,10 @@ def add_rod(book: Book, when: str, rodding: Any, case: Any, table: Table) -> Non
         book.add(
             "full depth", full_m * 1000.0, "mm", "as rodded" if rodding.get("full_depth_m") is not None else "the model's"
         )
-    plugs = len(rodding["cells"]) - len(cells)
-    if plugs:
-        book.add("end plugs", plugs, "", "no cells of the inlet side: not counted")
+    for feel, what, why in (("end_plug", "end plugs", "no cells of the inlet side"), ("caked", "caked cells", "not entered")):
+        left = len([cell for cell in rodding["cells"] if cell["feel"] == feel])
+        if left:
+            book.add(what, left, "", why + ": not counted")
     for place, cell in enumerate(cells):
         zone = "" if cell.get("zone") is None else f" zone {cell['zone']}"
         share = every[place]

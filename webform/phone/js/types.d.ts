@@ -22,7 +22,7 @@ export interface Draft {
 /** A photo as an answer names it. */
 export interface Photo { sha256: string; bytes: number; taken_at: string }
 /** A photo as this phone keeps it. refused: the server's sentence, where it will not have it. */
-export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string }
+export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string; carried_at?: string }
 export interface Place { epoch: string; position: number; chain: string }
 export interface Waiting {
   count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean

@@ -11,6 +11,7 @@ import { t } from "../words.js";
 import { stateOf, verdictWord } from "../judge.js";
 
 const LISTED = 30;
+const FREED_MS = 600000;
 
 export async function homeScreen() {
   const here = location.hash;
@@ -117,6 +118,7 @@ export async function waitingScreen() {
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
   const person = me.person ? await viewOf(me.person) : undefined;
   if (location.hash !== "#/waiting") return;
+  const told = h("p", { role: "status", "data-testid": "exported" });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
@@ -127,9 +129,12 @@ export async function waitingScreen() {
       if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
     } }, t("page.sync")),
     h("button", { "data-testid": "export", onclick: async () => {
-      const link = h("a", { href: URL.createObjectURL(new Blob([await exportFile()], { type: "application/json" })), download: "ashbook-outbox.json" });
-      link.click();
-    } }, t("page.export")),
+      const { file, name, ...counts } = await exportFile();
+      const address = URL.createObjectURL(file);
+      h("a", { href: address, download: name }).click();
+      setTimeout(() => URL.revokeObjectURL(address), FREED_MS); // large: not until the page is closed
+      told.replaceChildren(t("page.export_done", counts), counts.left ? h("b", {}, ` ${t("page.export_left", counts)}`) : "");
+    } }, t("page.export")), told,
     h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
     photos.length ? h("p", { class: "soft", "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size: Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000) })) : null,
     ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
