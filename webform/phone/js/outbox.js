@@ -2,6 +2,7 @@
  * The outbox: what a person entered and the server has not confirmed. write() resolves when it is on disk, in one
  * transaction with the end of its draft; only a receipt takes a change out again (transport.js).
  */
+import { noteRun } from "./loss.js";
 import { namedPhotos, noteCarried, photosToCarry, queuePhotos } from "./photos.js";
 import { announce, asked, setMeta, transact } from "./store.js";
 import { draw, emptyView, remerge } from "./views.js";
@@ -58,7 +59,7 @@ export async function write(entries, options = {}) {
     const text = JSON.stringify(change);
     queued.push({ id: change.id, hash: await contentHash(text), text, change });
   }
-  const highest = lamport;
+  const [highest, written] = [lamport, counter];
   await transact(["outbox", "drafts", "views", "meta", "photos"], "readwrite", async ({ outbox, drafts, views, meta, photos }) => {
     await queuePhotos(photos, namedPhotos(queued.map((entry) => entry.change.set)));
     for (const entry of queued) {
@@ -68,6 +69,7 @@ export async function write(entries, options = {}) {
       views.put(view);
     }
     if (options.draft) drafts.delete(options.draft);
+    await noteRun(meta, run, written);
     meta.put(Math.max(highest, (await asked(meta.get("lamport"))) ?? 0), "lamport");
   });
   announce();
@@ -97,6 +99,7 @@ export async function waiting() {
       photos: await asked(photos.index("state").count("waiting")),
       confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
       isShut: (await asked(meta.get("door_shut"))) === true && Boolean(await asked(meta.get("device"))),
+      isLost: Boolean(await asked(meta.get("loss"))),
     };
   });
 }

@@ -2,6 +2,7 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
+import { beginRuns, compareWithBook } from "./loss.js";
 import { sendPhotos } from "./photo_upload.js";
 import { offerPhotosAgain, sweepPhotos } from "./photos.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
@@ -194,10 +195,12 @@ async function pull(result) {
       if (!witness || page.reset || witness.epoch !== page.epoch || witness.position < page.cursor.position) {
         stores.meta.put(page.cursor, "witness");
       }
+      await beginRuns(stores.meta);
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
       const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
       for (const record of page.records) {
+        await compareWithBook(stores, record.heads);
         if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
           wanted.add(record.record); // a part of what this phone does not carry
           continue;
@@ -254,6 +257,13 @@ export async function fetchAround(record) {
   if (navigator.locks) return navigator.locks.request("ashbook-sync", fetching);
   await running?.catch(() => undefined);
   return fetching();
+}
+
+/** Whether the server knows this phone's credential; false where it cannot be asked. */
+export async function isKnown() {
+  try {
+    return Array.isArray((await post("/sync/push", { schema: DECLARATION.schema, changes: [], hashes: [], witness: null })).receipts);
+  } catch { return false; }
 }
 
 /** Enrols this phone with a one-time code; resolves when its name is on disk. @param {string} code @param {string} name */

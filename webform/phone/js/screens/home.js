@@ -2,10 +2,11 @@
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { nameOf, newest } from "../form.js";
+import { readLoss, unreadLoss } from "../loss.js";
 import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
 import { waitingPhotos } from "../photos.js";
 import { startScan } from "../scan.js";
-import { children, viewOf, viewsOfKind } from "../store.js";
+import { announce, children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround, syncNow } from "../transport.js";
 import { t } from "../words.js";
 import { stateOf, verdictWord } from "../judge.js";
@@ -114,12 +115,23 @@ function startJob(filter) {
   } }, t("page.new_job"));
 }
 
+/** What this phone's book has lost, until a person has read it. @param {() => void} then */
+export async function lossCard(then) {
+  const loss = await unreadLoss();
+  if (!loss) return null;
+  const values = { count: loss.count, at: loss.at ? new Date(loss.at).toLocaleString() : "" };
+  return h("div", { class: "card two", "data-testid": "loss", "data-what": loss.what }, h("p", {}, t(`page.loss_${loss.what}`)),
+    loss.count === null ? null : h("p", { "data-testid": "loss-count" }, t(`page.loss_${loss.what}_count`, values)), h("p", {}, t("page.loss_do")),
+    h("button", { "data-testid": "loss-read", onclick: async () => { await readLoss(); announce(); then(); } }, t("page.loss_read")));
+}
+
 export async function waitingScreen() {
+  const lost = await lossCard(() => waitingScreen());
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
   const person = me.person ? await viewOf(me.person) : undefined;
   if (location.hash !== "#/waiting") return;
   const told = h("p", { role: "status", "data-testid": "exported" });
-  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")),
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")), lost,
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
