@@ -5,20 +5,17 @@ Runs on the phone as soon as something is typed, and again on the server, which 
 stays as it was typed or is refused. Portable Python.
 """
 
-import math
-
 from ..trade import units
 from . import fitted, photos
 from .declaration import SCHEMA, SKIP_REASONS
 from .fittings import is_day
 from .lookup import field_of, step_of
-from .typed import as_si, read_typed
+from .typed import as_si, bound_in, read_typed
 
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
 CONVERTED = 1e-12  # what a conversion may add to a figure: 122 °F are 50 °C
-FLOAT_SLACK = 1e-6  # of a bound's last decimal: the same, once more
 DEEP = ("soft", "hard")  # how far the rod went must then be said
 ALONE = {"is_alone": True}
 
@@ -113,7 +110,7 @@ def _number_problems(field, value):
     if low <= read["value"] <= high:
         return []
     values = {"given": value["n"], "unit": unit, "bound_unit": unit,
-              "low": _bound(low, unit, -FLOAT_SLACK, math.ceil), "high": _bound(high, unit, FLOAT_SLACK, math.floor)}
+              "low": bound_in(unit, low, is_low=True), "high": bound_in(unit, high, is_low=False)}
     code = "answer.too_small" if read["value"] < low else "answer.too_large"
     for unit in field.units:
         other = units.to_si(value["n"], unit)
@@ -121,11 +118,6 @@ def _number_problems(field, value):
             values["meant"] = unit
             return [_problem(field.name, code + "_other_unit", values)]
     return [_problem(field.name, code, values)]
-
-
-def _bound(si, unit, slack, inwards):
-    """A bound in the unit that the person types in, to three decimals and not beyond what is taken."""
-    return inwards(units.from_si(si, unit) * 1000.0 + slack) / 1000.0
 
 
 def _choice_problems(field, value):

@@ -1,8 +1,11 @@
 """What a stored number means in SI, remembered: a day's readings repeat the same few figures. Portable Python."""
 
+import math
+
 from ..trade import units
 
 MOST_REMEMBERED = 2000
+FLOAT_SLACK = 1e-6  # of a bound's last decimal: what a conversion of units may add
 _remembered = {}
 
 
@@ -26,3 +29,9 @@ def read_typed(typed, unit):
             _remembered.clear()
         read = _remembered[key] = units.to_si(typed, unit)
     return read
+
+
+def bound_in(unit, si, is_low):
+    """A bound in the unit that a person types in, to three decimals and not beyond what is taken."""
+    scaled = units.from_si(si, unit) * 1000.0
+    return (math.ceil(scaled - FLOAT_SLACK) if is_low else math.floor(scaled + FLOAT_SLACK)) / 1000.0
