@@ -39,7 +39,7 @@ class Desk:
         self.server = Ashbook(data)
 
     def sign_in(self):
-        """As a person does, with the form's own token; on a new connection: an idle one ends while the next shop is filled."""
+        """As a person does, with the form's token; on a new connection, as an idle one ends while the next shop is filled."""
         self.line = Line(self.server.port)
         _, headers, page = self.line.ask("GET", "/office/login")
         cookie = headers["Set-Cookie"].split(";")[0]
