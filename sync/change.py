@@ -13,6 +13,9 @@ import secrets
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any, TypeGuard
 
+from .json_text import Refused as Refused
+from .json_text import quick_json, strict_json, written
+
 Change = dict[str, Any]
 
 LONGEST_TEXT = 65_536
@@ -29,17 +32,7 @@ _is_hash = re.compile(r"[0-9a-f]{32}").fullmatch
 _is_record = re.compile(r"[a-z][a-z0-9_]{0,31}:[A-Za-z0-9_.-]{1,64}").fullmatch
 _is_field = functools.lru_cache(1000)(re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch)  # the same few names ever again
 _is_at = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)", re.ASCII).fullmatch
-_has_spaced_colon = re.compile(r'"[ \t\r\n]+:').search
 _ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)
-
-
-class Refused(ValueError):
-    """A change that cannot be accepted; `code` says why, `where` names the key or field."""
-
-    def __init__(self, code: str, where: str = "") -> None:
-        super().__init__(f"{code} at {where}" if where else code)
-        self.code = code
-        self.where = where
 
 
 class Pen:
@@ -76,7 +69,7 @@ def make_change(identity: str, record: str, answers: Mapping[str, Any], *, lampo
 
 def to_text(change: Change) -> str:
     """The JSON text of a change. The sender makes it once; these characters travel and are stored verbatim."""
-    return json.dumps(change, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return written(change)
 
 
 def content_hash(text: str) -> str:
@@ -97,19 +90,20 @@ def parse(text: str, newest_schema: int | None = None) -> Change:
     if len(text) * 4 > LONGEST_TEXT and len(text.encode("utf-8", "surrogatepass")) > LONGEST_TEXT:
         raise Refused("too_large")
     try:
-        change: Change = _decoded(_quick_decoder, text)
-        keys = _passed(change, text, newest_schema)
-    except Refused:
+        change: Change = quick_json(text)
+        keys = _passed(change, text, newest_schema, may_hold_fractions=False)
+    except ValueError:
         keys = -1
-    # Each key ends in '":' and strings can only add to those: as many as there are keys, and none came twice. Else the
-    # strict reading says what is wrong, or that nothing is.
-    if keys != text.count('":') or _has_spaced_colon(text):
+    # Each key ends in '":' and strings can only add to those: as many as there are keys, and none came twice. Else, where
+    # a space may stand before a colon, and where there is any fraction, the strict reading says what is wrong or that
+    # nothing is.
+    if keys != text.count('":') or '" ' in text or not text.isprintable():
         change = strict_json(text)
         _passed(change, text, newest_schema)
     return change
 
 
-def _passed(change: Any, text: str, newest_schema: int | None) -> int:
+def _passed(change: Any, text: str, newest_schema: int | None, may_hold_fractions: bool = True) -> int:
     """The number of keys in a change that may be taken; raises Refused."""
     if not isinstance(change, dict):
         raise Refused("not_an_object")
@@ -119,23 +113,7 @@ def _passed(change: Any, text: str, newest_schema: int | None) -> int:
         raise Refused("bad_schema", "schema")
     if newest_schema is not None and schema > newest_schema:
         raise Refused("newer_schema", "schema")
-    return check(change)
-
-
-def strict_json(text: str) -> Any:
-    """The value of a JSON text; raises Refused for what JSON readers disagree about."""
-    return _decoded(_decoder, text)
-
-
-def _decoded(decoder: json.JSONDecoder, text: str) -> Any:
-    try:
-        return decoder.decode(text)
-    except Refused:
-        raise
-    except RecursionError:
-        raise Refused("too_deep") from None
-    except ValueError:
-        raise Refused("not_json") from None
+    return check(change, may_hold_fractions)
 
 
 def identity_in(text: str) -> str:
@@ -147,8 +125,11 @@ def identity_in(text: str) -> str:
     return found if isinstance(found, str) and _is_id(found) else ""
 
 
-def check(change: Change) -> int:
-    """The number of keys in a change whose shape is right; raises Refused with the code of the first thing that is wrong."""
+def check(change: Change, may_hold_fractions: bool = True) -> int:
+    """The number of keys in a change whose shape is right; raises Refused with the code of the first thing that is wrong.
+
+    may_hold_fractions: whether its basis may, which holds figures; an answer never does.
+    """
     keys = change.keys()
     if not NEEDED <= keys <= KEYS:
         if keys - KEYS:
@@ -188,7 +169,7 @@ def check(change: Change) -> int:
     if "basis" in change:
         if not isinstance(change["basis"], dict):
             raise Refused("bad_basis", "basis")
-        count += _keys_within([change["basis"]], "basis", True)
+        count += _keys_within([change["basis"]], "basis", may_hold_fractions)
     return count + len(replaces)
 
 
@@ -259,25 +240,3 @@ def _strings(value: Any) -> Iterable[str]:
 
 def _is_integer(value: Any) -> TypeGuard[int]:
     return isinstance(value, int) and not isinstance(value, bool)
-
-
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise Refused("duplicate_key")
-    return found
-
-
-def _constant(name: str) -> Any:
-    raise Refused("not_finite", name)
-
-
-def _fraction(digits: str) -> float:
-    number = float(digits)
-    if number - number != 0:
-        raise Refused("not_finite", digits[:40])
-    return number
-
-
-_quick_decoder = json.JSONDecoder(parse_constant=_constant, parse_float=_fraction)
-_decoder = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant, parse_float=_fraction)

@@ -1,11 +1,15 @@
-"""Forgetting a person: texts that no longer stand are taken out of the log, the chain over ids and hashes stays whole."""
+"""Forgetting a person: texts that no longer stand are taken out of the log, the chain over ids and hashes stays whole.
+
+Texts of the person that were held go too; the chain over held changes covers their hashes only.
+"""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from . import merge
 from .change import Change
+from .exchange import time_text
 from .log import Store, snapshot_text
 
 
@@ -29,6 +33,40 @@ def erase(store: Store, record: str) -> int:
         store.write_many("UPDATE change_log SET body = NULL WHERE id = ?", [(identity,) for identity in doomed])
         _forget_replaced(store, record, snapshot)
     return len(doomed)
+
+
+def erase_held(store: Store, records: Iterable[str]) -> dict[str, list[int]]:
+    """Record → the numbers of its held changes that were emptied; also of those that cannot be read and name it.
+
+    They are over afterwards: no retry stores them. `verify` takes an emptied one as sound only when it is told the number.
+    """
+    wanted, found, now = sorted(set(records)), dict[str, list[int]](), time_text()
+    with store.writing():
+        for number, body in store.rows("SELECT number, body FROM held ORDER BY number"):
+            record = _record_in(bytes(body).decode("utf-8", "surrogatepass"), wanted)
+            if record is not None:
+                found.setdefault(record, []).append(number)
+        store.write_many("UPDATE held SET body = ?, reason = 'erased', resolved_at = CASE resolved_at WHEN '' THEN ? "
+                         "ELSE resolved_at END WHERE number = ?",
+                         [(b"", now, number) for numbers in found.values() for number in numbers])
+    return found
+
+
+def texts_of(store: Store, record: str) -> list[str]:
+    """What was ever said in a record, as far as the log still holds it, each text once."""
+    with store.working():
+        bodies = store.rows("SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))
+    found = [value for row in bodies for value in json.loads(row[0])["set"].values()]
+    return list(dict.fromkeys(value for value in found if isinstance(value, str) and value))
+
+
+def _record_in(text: str, wanted: Iterable[str]) -> str | None:
+    """Which of these records a held text is of; where that cannot be read, the first one that it names at all."""
+    try:
+        named = json.loads(text)["record"]
+    except (ValueError, KeyError, TypeError):
+        return next((record for record in wanted if record in text), None)
+    return next((record for record in wanted if record == named), None)
 
 
 def _needed(texts: Mapping[str, Change], standing: set[str]) -> set[str]:

@@ -6,14 +6,14 @@ Whether a change makes sense is the business of `accept`, which comes as an argu
 """
 
 import datetime
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, NamedTuple
 
 from . import merge
 from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
+from .json_text import quick_json
 from .log import Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
@@ -26,6 +26,15 @@ PAGE_CHARACTERS = 4_000_000
 
 # Reasons that lie in the device and not in the change: shut out by the desk; named by a file, and not known here.
 SHUT = ("device_revoked", "device_unknown")
+
+class Entry(NamedTuple):
+    """What one change made at the server itself is to say; replaces: the ids that stood on that person's screen."""
+
+    record: str
+    answers: Mapping[str, Any]
+    replaces: Mapping[str, Iterable[str]]
+    basis: Mapping[str, Any] | None = None
+
 
 @dataclass(slots=True)
 class Arrival:
@@ -217,7 +226,7 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
             place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]), since=began)
     records = []
     for record, kind, _position, text in page:
-        snapshot = json.loads(text)
+        snapshot = quick_json(text)
         heads = snapshot["heads"]
         if carried is not None and not began and not carried(kind, record, heads):
             continue
@@ -259,10 +268,29 @@ def write(store: Store, pen: Pen, record: str, answers: Mapping[str, Any], by: s
     replaces: the ids that stood on that person's screen, as the form hands them back. Raises change.Refused for a shape
     that no device could send.
     """
-    change = make_change(pen.next_id(), record, answers, lamport=store.counter()["lamport"] + 1, at=time_text(), by=by,
-                         replaces=replaces, basis=basis, schema=store.newest_schema)
-    text = to_text(change)
+    text = _written(store, pen, Entry(record, answers, replaces, basis), by)
     return push(store, pen.device, [text], [content_hash(text)], accept)[0]
+
+
+def write_all(store: Store, pen: Pen, entries: Iterable[Entry], by: str, accept: Accept | None = None) -> list[Receipt]:
+    """Receipts of several changes of one decision: stored in one transaction, all of them or none.
+
+    Raises change.Refused also where accept would hold one of them: half a decision says something else than the whole.
+    """
+    texts = [_written(store, pen, entry, by) for entry in entries]
+    arrivals = [arrive(store, text, content_hash(text), accept) for text in texts]
+    for arrival in arrivals:
+        if arrival.reason is not None:
+            raise Refused(arrival.reason, arrival.identity)
+    with store.writing() as counter:
+        return store_arrivals(store, counter, pen.device, arrivals)
+
+
+def _written(store: Store, pen: Pen, entry: Entry, by: str) -> str:
+    """The text of a change that is made at the server itself, after all that it has seen."""
+    change = make_change(pen.next_id(), entry.record, entry.answers, lamport=store.counter()["lamport"] + 1, at=time_text(),
+                         by=by, replaces=entry.replaces, basis=entry.basis, schema=store.newest_schema)
+    return to_text(change)
 
 
 def time_text() -> str:

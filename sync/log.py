@@ -8,8 +8,8 @@ upgraded (versions.py). Other tables may live in the same database.
 
 import contextlib
 import hashlib
-import json
 import secrets
+import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from types import SimpleNamespace
 from typing import Any
@@ -18,12 +18,15 @@ import apsw
 import peewee
 from playhouse.apsw_ext import APSWDatabase
 
+from .json_text import quick_bytes, quick_json
+
 VERSION = 2
 FIRST_CHAIN = "0" * 32
 COUNTED = ("position", "chain", "epoch", "lamport", "held", "held_chain")
 BUSY_TIMEOUT_S = 20.0
+LONGEST_JOURNAL = 16_384  # pages; until then moving them is left to tidying.py
 OLDEST_SQLITE = (3, 51, 3)  # earlier ones can damage a WAL file that two connections reset: sqlite.org/changes.html
-SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
+SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "wal_autocheckpoint": LONGEST_JOURNAL}
 CHUNK = 400
 
 
@@ -70,6 +73,7 @@ class Store:
         self._ref_fields = ref_fields or (lambda kind: ())
         self._ref_fields_of: dict[str, frozenset[str]] = {}
         self.db = db or database(url)
+        self.written = threading.Event()  # set after every commit, for whoever waits for one
         self.is_postgresql = isinstance(self.db, peewee.PostgresqlDatabase)
         with contextlib.ExitStack() as refused, self.working():
             refused.callback(self.close)
@@ -110,6 +114,7 @@ class Store:
             found = tuple(getattr(counter, name) for name in COUNTED)
             if found != tuple(taken):
                 self.rows(f"UPDATE counter SET {' = ?, '.join(COUNTED)} = ? WHERE number = 1", found)
+        self.written.set()
 
     @contextlib.contextmanager
     def alone(self) -> Iterator[None]:
@@ -206,7 +211,7 @@ def database(url: str) -> peewee.Database:
     """The peewee database of "sqlite:///path" or "postgresql://user@host/name"."""
     if url.startswith("sqlite:///"):
         pragmas = (("busy_timeout", int(BUSY_TIMEOUT_S * 1000)), ("journal_mode", "wal"), ("synchronous", "full"),
-                   ("foreign_keys", 1), ("cache_size", -16000))
+                   ("foreign_keys", 1), ("cache_size", -16000), ("wal_autocheckpoint", LONGEST_JOURNAL))
         path = url.removeprefix("sqlite:///")
         return SqliteDatabase(path, pragmas=pragmas, timeout=BUSY_TIMEOUT_S)  # type: ignore[no-untyped-call]
     if url.startswith(("postgresql://", "postgres://")):
@@ -226,15 +231,12 @@ def next_held_chain(chain: str, identity: str, stated_hash: str, raw_hash: str, 
 
 def snapshot_of(record: str, kind: str, text: str) -> dict[str, Any]:
     """A snapshot from its stored text, with "moved": field → position of the change that last changed its answers."""
-    return {"record": record, "kind": kind, **json.loads(text)}
+    return {"record": record, "kind": kind, **quick_json(text)}
 
 
 def snapshot_text(snapshot: dict[str, Any]) -> str:
     """The text in which a snapshot is stored."""
-    return _encoder.encode({"heads": snapshot["heads"], "gone": snapshot["gone"], "moved": snapshot["moved"]})
-
-
-_encoder = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False)
+    return quick_bytes({"heads": snapshot["heads"], "gone": snapshot["gone"], "moved": snapshot["moved"]}).decode()
 
 
 def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:

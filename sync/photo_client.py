@@ -1,10 +1,10 @@
-"""How a Python client sends a photo: in pieces, going on where it was, until the server has confirmed the whole of it."""
+"""How a Python client sends a photo: in pieces, going on where it was, until the whole of it is confirmed; or in a file."""
 
 import hashlib
 import json
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from .link import Offline
@@ -49,6 +49,16 @@ def push_photo(send: Send, photo: bytes, piece_bytes: int = PIECE_BYTES) -> str:
             "Content-Type": "application/octet-stream",
             "Content-Range": f"bytes {start}-{start + len(piece) - 1}/{len(photo)}"}))
     return name
+
+
+def with_photos(outbox_file: str, photos: Iterable[bytes]) -> bytes:
+    """The file of Client.outbox_file that also carries these photos; it stays as it is where there are none."""
+    listed = list(photos)
+    if not listed:
+        return outbox_file.encode()
+    said = {**json.loads(outbox_file), "ashbook_outbox": 2,
+            "photos": [{"sha256": hashlib.sha256(photo).hexdigest(), "bytes": len(photo)} for photo in listed]}
+    return b"".join([json.dumps(said, ensure_ascii=False).encode(), b"\n", *listed])
 
 
 def _photo_state(name: str, received: bytes) -> dict[str, Any]:

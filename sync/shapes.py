@@ -13,6 +13,7 @@ LARGEST_BODY = 16 * 2**20
 MOST_CHANGES = 5_000
 MOST_FETCHED = 1_000
 MOST_AROUND = 20
+MOST_CARRIED = 2_000  # photos in one file
 MOST_HELD = 10_000
 LARGEST_POSITION = 2**53 - 1
 
@@ -102,13 +103,21 @@ class ChangesRequest(Shape):
     cursor = fields.Nested(Place, allow_none=True, required=True)
 
 
+class CarriedPhoto(Shape):
+    """A photo that follows in the file."""
+
+    sha256 = text(64)
+    bytes = count(1)
+
+
 class OutboxFile(Shape):
-    """A file that carries an outbox by hand: the texts and hashes that a push would have."""
+    """A file that carries an outbox by hand: the texts and hashes that a push would have. photos: from version 2 on."""
 
     ashbook_outbox = fields.Integer(strict=True, required=True, validate=validate.Range(min=1))
     device = text(64)
     changes = Texts(required=True)
     hashes = Texts(required=True)
+    photos = fields.List(fields.Nested(CarriedPhoto), load_default=list, validate=validate.Length(max=MOST_CARRIED))
 
 
 class Receipt(Shape):

@@ -5,22 +5,19 @@ nothing of it is stored; what is inside the shape is never refused here but held
 """
 
 import gzip
-import json
 import zlib
 from typing import Any
 
 from marshmallow import ValidationError
 
 from . import audit, exchange, lookup
-from .change import Refused, strict_json
+from .json_text import Refused, quick_bytes, strict_json
 from .log import Store, Unavailable
 from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_FETCHED, MOST_HELD, PULL, PUSH, Route
 
 COMPRESS_FROM = 1_000
 
 Answer = tuple[int, dict[str, Any]]
-
-_encoder = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False)
 
 
 class WireError(Exception):
@@ -98,7 +95,7 @@ def answer_changes(store: Store, body: bytes, encoding: str | None = None) -> An
 
 def packed(answer: dict[str, Any], accepted: str | None = None) -> tuple[bytes, dict[str, str]]:
     """The bytes of an answer and its headers; gzip where the Accept-Encoding header names it and it is worth it."""
-    body = _encoder.encode(answer).encode()
+    body = quick_bytes(answer)
     headers = {"Content-Type": "application/json", "Cache-Control": "no-store", "Vary": "Accept-Encoding"}
     if len(body) >= COMPRESS_FROM and "gzip" in (accepted or ""):
         body = gzip.compress(body, 6, mtime=0)

@@ -206,7 +206,7 @@ def test_problems_come_as_json_too(capsys):
 
 
 def test_every_unit_of_a_workshop_is_known_for_its_quantity():
-    assert {"inH2O", "mbar", "hPa", "kPa", "mmH2O", "Pa"} == set(units_of("Pa"))
+    assert {"inH2O", "inH2O (4 °C)", "inH2O (60 °F)", "mbar", "hPa", "kPa", "mmH2O", "Pa"} == set(units_of("Pa"))
     assert {"°C", "°F", "K"} == set(units_of("K")) and {"mil", "mm", "in", "m", "km", "mi"} == set(units_of("m"))
 
 

@@ -227,6 +227,62 @@ def test_the_thread_wakes_for_what_comes_in(shop, url):
         shop.judging.stop()
 
 
+def test_the_background_stands_still_while_a_request_is_at_work(shop, judged, monkeypatch):
+    monkeypatch.setattr(judging, "LONGEST_WAIT_S", 600.0)
+    waits, done, wait = threading.Event(), threading.Event(), shop.judging._wait_for_requests
+
+    def watched():
+        waits.set()
+        wait()
+
+    monkeypatch.setattr(shop.judging, "_wait_for_requests", watched)
+    with shop.judging.giving_way():
+        shop.judging.start()
+        assert waits.wait(60) and shop.judging.left() == 5 and judged == []
+        with shop.judging.giving_way():
+            pass  # another request comes and goes meanwhile
+        assert judged == []
+    while shop.judging.left():
+        done.wait(0.02)
+    assert sorted(set(judged)) == JOBS
+    shop.judging.stop()
+
+
+def test_requests_without_an_end_do_not_keep_it_from_coming_on(shop, judged, monkeypatch):
+    monkeypatch.setattr(judging, "LONGEST_WAIT_S", 0.001)
+    with shop.judging.giving_way():
+        shop.judging.catch_up()
+    assert sorted(set(judged)) == JOBS
+
+
+def test_a_stop_does_not_wait_for_requests(shop, monkeypatch):
+    monkeypatch.setattr(judging, "LONGEST_WAIT_S", 600.0)
+    waits, wait = threading.Event(), shop.judging._wait_for_requests
+    monkeypatch.setattr(shop.judging, "_wait_for_requests", lambda: (waits.set(), wait()))
+    with shop.judging.giving_way():
+        shop.judging.start()
+        assert waits.wait(60)
+        shop.judging.stop()
+    assert not shop.judging._thread.is_alive()
+
+
+def test_a_push_and_a_pull_have_the_background_give_way(tmp_path, seeded, monkeypatch):
+    from sync import wire
+    from tests.office.test_access import enrolled
+    shutil.copytree(seeded, tmp_path / "served")
+    app = create_app(tmp_path / "served")
+    phone, seen = enrolled(app)[0], []
+    at_work = app.extensions["shop"].judging
+    for name in ("push", "answer_pull"):
+        real = getattr(wire, name)
+        monkeypatch.setattr(wire, name, lambda *given, real=real, **named: (seen.append(at_work._at_work),
+                                                                            real(*given, **named))[1])
+    assert phone.post("/sync/push", json={"schema": 1, "changes": [], "hashes": []}).status_code == 200
+    assert phone.post("/sync/pull", json={"cursor": None, "next": None}).status_code == 200
+    assert seen == [1, 1] and at_work._at_work == 0
+    app.extensions["shop"].store.close()
+
+
 def test_after_an_upgrade_all_that_matter_are_judged_and_the_rest_when_asked_for(shop, url, judged):
     sign(shop, JOBS[0])
     sign(shop, JOBS[1])

@@ -23,9 +23,13 @@ def main(words: list[str] | None = None) -> int:
     backup.add_argument("--to", type=Path, help="a folder, or the name of a new file; DATA/backups unless named")
     restore = commands.add_parser("restore", help="restore a backup; the shop must not be served meanwhile")
     restore.add_argument("--from", dest="source", type=Path, required=True, help="the backup")
+    restore.add_argument("--keep-links", action="store_true",
+                         help="owners' links stay open, where this backup is a move and nothing was withdrawn since")
     restore.add_argument("--replace", action="store_true", help="move aside the books that are there")
     verify = commands.add_parser("verify", help="prove the books, the history and the photos")
     verify.add_argument("--against", type=Path, help="a backup that the books must go on from")
+    verify.add_argument("--paper", action="append", default=[], metavar="NUMBER/POSITION:CHAIN",
+                        help="the proof at the foot of a printed report, which the books must fit; may be given again")
     for keeping in (backup, restore, verify):
         keeping.add_argument("--data", required=True, help="the shop's folder")
         keeping.add_argument("--database", help="postgresql://... ; SQLite in the shop's folder unless named")
@@ -94,18 +98,22 @@ def _keep(given: argparse.Namespace) -> int:
 
     from . import keeping
     from .archive import Broken
+    from .report_check import UnreadablePaper
     from .restoring import restore
     data = Path(given.data)
     try:
         if given.command == "verify":
             return _verify(given)
         if given.command == "restore":
-            for line in restore(data, given.source, given.database, given.replace):
+            for line in restore(data, given.source, given.database, given.replace, given.keep_links):
                 print(line)
         else:
             path, manifest = keeping.backup(data, given.database, given.to)
             print(f"{path}: {manifest['position']} changes, {len(manifest['files'])} files. Keep a copy on another machine.")
         return 0
+    except UnreadablePaper as line:
+        print(f"{str(line)!r} is not the proof of a report. Type it as it is printed at the foot of the paper: "
+              "2026-0007/4711:3fa9-21bc-77d0, with or without what follows.", file=sys.stderr)
     except (keeping.Trouble, Broken, NewerDatabase, OlderDatabase) as trouble:
         print(trouble, file=sys.stderr)
     except OSError as trouble:
@@ -117,7 +125,7 @@ def _keep(given: argparse.Namespace) -> int:
 
 def _verify(given: argparse.Namespace) -> int:
     from . import keeping
-    counts, problems = keeping.verify(Path(given.data), given.database, given.against)
+    counts, problems = keeping.verify(Path(given.data), given.database, given.against, given.paper)
     print("Checked: " + ", ".join(f"{count} {what}" for what, count in counts.items()) + ".")
     for where, sentence in problems:
         print(f"{where}: {sentence}", file=sys.stderr)
@@ -157,14 +165,18 @@ def _serve_shop(given: argparse.Namespace) -> int:
 
     import waitress
 
+    from sync.tidying import Tidying
+
     from . import create_app
     app = create_app(given.data, given.database, given.behind_proxy)
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
-    app.extensions["shop"].judging.start()
+    background = (app.extensions["shop"].judging, Tidying(app.extensions["shop"].store))
+    for work in background:
+        work.start()
     gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(200_000, 20, 20)
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a service manager's stop ends it as Ctrl-C does
     print(f"Serving on http://127.0.0.1:{given.port}", flush=True)
     try:
@@ -174,7 +186,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         print("Stopped.")
     finally:
-        app.extensions["shop"].judging.stop()
+        for work in background:
+            work.stop()
     return 0
 
 

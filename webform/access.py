@@ -19,6 +19,8 @@ from typing import Any
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.security import check_password_hash, generate_password_hash
 
+from sync.by_hand import LARGEST_FILE
+
 from .trade.tag_code import ALPHABET
 from .tries import Tries
 
@@ -42,6 +44,7 @@ RULES = {
     "office.checks": "office", "office.own": "office", "office.publish": "office",
     "office.void_record": "office", "office.link": "office", "office.fit": "office",
     "office.outbox_file": "office", "office.take_file": "office",
+    "office.erasing": "office", "office.erase": "office",
     "office.books": "office", "office.write": "office", "office.find": "office",
     "report.page": "office", "report.pdf": "office", "report.issue": "office", "report.issued": "office",
     "report.issued_pdf": "office", "report.make_link": "office", "report.withdraw": "office",
@@ -50,6 +53,9 @@ RULES = {
     "labels.page": "office", "labels.pdf": "office",
     "photos.state": "phone", "photos.take": "phone", "photos.shown": "office", "photos.lost": "office",
 }
+
+# Addresses at which whoever is signed in may send more than others: a file with photos, and the form around it.
+LARGER = {"office.take_file": LARGEST_FILE + 2**20}
 
 CODE_CHARACTERS = 14  # 70 bits
 CODE_SECONDS = 600
@@ -229,6 +235,8 @@ def _admit() -> Any:
     rule = RULES.get(request.endpoint)
     if rule is None:
         abort(403)
+    if request.endpoint in LARGER and _is_signed_in():  # before the form is read below
+        request.max_content_length = LARGER[request.endpoint]
     if request.method not in ("GET", "HEAD", "OPTIONS"):
         _same_origin()
     if rule == "office":

@@ -1,86 +1,91 @@
-"""Issued reports: what was said, frozen, with its number; whether it still stands; the links under which owners read it.
+"""Issued reports: what was said, frozen, with its number and its seal; whether it still stands.
 
-Promises: what a report says never changes once it has a number, and no number is given twice; whoever has an owner's link
-has 256 random bits, of which only the hash is kept here. Whether a report still stands is derived: it is told by the
-verdicts (webform/verdicts.py) as they are judged. These tables are facts, not derived: every backup holds them.
+Promises: what a report says never changes once it has a number, but for what is erased of its owner (erasing.py), and its
+seal proves that (sealing.py); no number is given twice, also not after older books were put back: counts go on from
+lasting.json, and every restore begins a series with a random mark of its own in its numbers, for where that file is gone
+too. Whether a report still stands is derived: it is told by the verdicts (webform/verdicts.py) as they are judged.
 """
 
 import datetime
-import hashlib
-import hmac
 import json
 import secrets
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from typing import Any
 
-from sync.log import Store
+from sync.log import FIRST_CHAIN, Store, next_chain
 
+from . import report_tables, sealing
 from .checklist.case import is_worse
+from .lasting import Lasting, mark_of
+from .owner_links import OwnerLinks
+from .trade.tag_code import ALPHABET
 from .verdicts import alone
 
-TABLES = ("issued_report", "report_link")
-COLUMNS = ("number", "year", "count", "job", "verdict", "issued_at", "issued_by", "answers", "calculation", "rules",
-           "content", "replaced_by")
-LINK = ("digest", "number", "made_at", "withdrawn_at")
-SECRET_BYTES = 32
+COLUMNS = report_tables.COLUMNS["issued_report"]
+SEALED = ("number", "job", "verdict", "issued_at", "issued_by", "answers", "calculation", "rules", "content")
+PLACED = ("owner", "epoch", "place", "place_chain")
+MARK_CHARACTERS = 4
+SHOWN_DIGITS = 12  # of a chain or a seal on paper
 
 
 class Issued:
-    """The issued reports of one store."""
+    """The issued reports of one store. lasting: what outlasts its books. is_as_found: nothing is made or sealed."""
 
-    def __init__(self, store: Store) -> None:
-        self.store = store
-        with store.working(), alone(store):
-            if store.is_postgresql:
-                store.rows("SELECT pg_advisory_xact_lock(7224004)")  # two processes starting at once
-            store.rows("CREATE TABLE IF NOT EXISTS issued_report (number TEXT PRIMARY KEY, year INTEGER NOT NULL, "
-                       "count INTEGER NOT NULL, job TEXT NOT NULL, verdict TEXT NOT NULL, issued_at TEXT NOT NULL, "
-                       "issued_by TEXT NOT NULL, answers TEXT NOT NULL, calculation TEXT NOT NULL, rules TEXT NOT NULL, "
-                       "content TEXT NOT NULL, replaced_by TEXT NOT NULL, is_recalled INTEGER NOT NULL DEFAULT 0, "
-                       "judged BIGINT NOT NULL DEFAULT 0, UNIQUE (year, count))")
-            store.rows("CREATE INDEX IF NOT EXISTS issued_report_job ON issued_report (job)")
-            store.rows("CREATE INDEX IF NOT EXISTS issued_report_recalled ON issued_report (number) WHERE is_recalled = 1")
-            store.rows("CREATE INDEX IF NOT EXISTS issued_report_standing ON issued_report "
-                       "(is_recalled, replaced_by, year, count)")
-            store.rows("CREATE TABLE IF NOT EXISTS report_link (digest TEXT PRIMARY KEY, number TEXT NOT NULL, "
-                       "made_at TEXT NOT NULL, withdrawn_at TEXT NOT NULL)")
-            store.rows("CREATE INDEX IF NOT EXISTS report_link_number ON report_link (number)")
+    def __init__(self, store: Store, lasting: Lasting, is_as_found: bool = False) -> None:
+        self.store, self.lasting = store, lasting
+        self.links = OwnerLinks(store, lasting)
+        if not is_as_found:
+            with store.working(), alone(store):
+                report_tables.lock(store)  # two processes starting at once
+                is_before_seals = not store.has_table("report_seal")
+                report_tables.make(store)
+                if is_before_seals:  # never later: a seal that somebody took out must not be made again
+                    self._seal_all()
 
-    def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str) -> str:
+    def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str,
+              owner: str = "", told: Callable[[str], None] = lambda number: None) -> str:
         """The number of a report that says from now on what this content of it says; it replaces the job's earlier ones.
 
-        answers: the hash of all standing answers that it was made of; at: the time of this server. Asked for again with the
-        same answers (a button pressed twice), it is the number that was given already.
+        answers: the hash of all standing answers that it was made of; at: the time of this server; owner: their record.
+        Asked for again with the same answers (a button pressed twice), it is the number that was given already. told(number)
+        is called inside the transaction: what it writes is stored together with the report.
         """
         with self.store.working(), alone(self.store):
-            if self.store.is_postgresql:
-                self.store.rows("SELECT pg_advisory_xact_lock(7224004)")
+            report_tables.lock(self.store)
             given = self.store.rows("SELECT number FROM issued_report WHERE job = ? AND answers = ? AND replaced_by = ''",
                                     (state["job"], answers))
             if given:
                 return str(given[0][0])
             year = int(at[:4])
             last = self.store.rows("SELECT MAX(count) FROM issued_report WHERE year = ?", (year,))[0][0]
-            count = (last or 0) + 1
-            number = f"{year}-{count:04}"
+            count = self.lasting.next_count(mark_of(self.store), year, last or 0)
+            series = self.store.rows("SELECT mark FROM report_series ORDER BY serial DESC LIMIT 1")
+            number = f"{year}-{count:04}" + (f"-{series[0][0]}" if series else "")
             self.store.rows("UPDATE issued_report SET replaced_by = ? WHERE job = ? AND replaced_by = ''",
                             (number, state["job"]))
-            self._insert([(number, year, count, state["job"], state["verdict"], at, by, answers, state["calculation"],
-                           state["rules"], json.dumps(content(number), ensure_ascii=False), "")])
+            said = json.loads(json.dumps(content(number), ensure_ascii=False))
+            row = (number, year, count, state["job"], state["verdict"], at, by, answers, state["calculation"],
+                   state["rules"], json.dumps(said, ensure_ascii=False), "")
+            report_tables.insert(self.store, "issued_report", [row])
+            end = self.store.counter()
+            self._seal({**dict(zip(COLUMNS, row, strict=True)), "content": said},
+                       {"owner": owner, "epoch": end["epoch"], "place": end["position"], "place_chain": end["chain"]})
+            told(number)
         return number
 
     def find(self, number: str) -> dict[str, Any] | None:
-        """One report: {"number", "job", "verdict", "issued_at", ..., "content", "replaced_by", "is_recalled"}."""
-        found = self._reports("number = ?", number)
+        """One report: {"number", "job", "verdict", "issued_at", ..., "content", "replaced_by", "is_recalled"}, with what
+        report_seal has of it."""
+        found = self.where("r.number = ?", number)
         return found[0] if found else None
 
     def of_job(self, job: str) -> list[dict[str, Any]]:
         """The reports of a job, the newest first."""
-        return self._reports("job = ? ORDER BY year DESC, count DESC", job)
+        return self.where("r.job = ? ORDER BY year DESC, count DESC", job)
 
     def recalled(self) -> list[dict[str, Any]]:
         """The reports that no longer stand and that no newer one replaces, the newest first."""
-        return self._reports("is_recalled = ? AND replaced_by = '' ORDER BY year DESC, count DESC", 1)
+        return self.where("is_recalled = ? AND replaced_by = '' ORDER BY year DESC, count DESC", 1)
 
     def jobs_among(self, jobs: Iterable[str]) -> set[str]:
         """Those of the jobs that have a report."""
@@ -97,66 +102,118 @@ class Issued:
                 rows.append((int(is_worse(state["verdict"], verdict)), seen, number, seen))
         self.store.write_many("UPDATE issued_report SET is_recalled = ?, judged = ? WHERE number = ? AND judged <= ?", rows)
 
-    def make_link(self, number: str, at: str) -> str:
-        """A new secret that opens this report for its owner; told once, only its hash is kept."""
-        secret = secrets.token_urlsafe(SECRET_BYTES)
+    def erase(self, report: dict[str, Any], paths: Iterable[str]) -> None:
+        """Drops parts of what a report says, for good; its seal goes on proving the rest. paths: see sealing.py."""
+        content, opening = sealing.erase(sealed(report), report["opening"], ["/content" + path for path in paths])
         with self.store.working(), alone(self.store):
-            self._insert_links([(_digest(secret), number, at, "")])
-        return secret
-
-    def withdraw(self, number: str, at: str) -> None:
-        """Ends every link to this report."""
-        with self.store.working(), alone(self.store):
-            self.store.rows("UPDATE report_link SET withdrawn_at = ? WHERE number = ? AND withdrawn_at = ''", (at, number))
-
-    def links(self, number: str) -> list[dict[str, str]]:
-        """{"made_at", "withdrawn_at"} of every link to a report, in the order of making."""
-        with self.store.working():
-            return [{"made_at": row[0], "withdrawn_at": row[1]} for row in self.store.rows(
-                "SELECT made_at, withdrawn_at FROM report_link WHERE number = ? ORDER BY made_at, digest", (number,))]
-
-    def opened_by(self, secret: str) -> dict[str, Any] | None:
-        """The report that a link opens, None where there is no such link or it was withdrawn."""
-        wanted = _digest(secret)
-        with self.store.working():
-            rows = self.store.rows("SELECT digest, number FROM report_link WHERE digest = ? AND withdrawn_at = ''", (wanted,))
-        return self.find(rows[0][1]) if rows and hmac.compare_digest(rows[0][0], wanted) else None
+            self.store.rows("UPDATE issued_report SET content = ? WHERE number = ?",
+                            (json.dumps(content["content"], ensure_ascii=False), report["number"]))
+            self.store.rows("UPDATE report_seal SET opening = ? WHERE number = ?", (json.dumps(opening), report["number"]))
 
     def load(self, entries: Iterable[list[Any]]) -> None:
-        """Puts entries of a backup in; what is here already stays as it is."""
-        listed = list(entries)
+        """Puts entries of a backup in; what is here already stays as it is. Reports of a time before seals get one."""
+        rows: dict[str, list[Any]] = {table: [] for table in report_tables.TABLES}
+        for table, *row in entries:
+            rows[table].append(row)
         with self.store.working(), alone(self.store):
-            self._insert([entry[1:] for entry in listed if entry[0] == "issued_report"])
-            self._insert_links([entry[1:] for entry in listed if entry[0] == "report_link"])
+            for table, listed in rows.items():
+                report_tables.insert(self.store, table, listed)
+            if not rows["report_seal"]:
+                self._seal_all()
 
-    def _insert(self, rows: list[Any]) -> None:
-        self.store.write_many(f"INSERT INTO issued_report ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))}) "
-                              "ON CONFLICT DO NOTHING", rows)
+    def begin_series(self, at: str) -> str:
+        """The mark that the numbers carry from now on: the books were put back, and what was given since is not known."""
+        mark = "".join(secrets.choice(ALPHABET) for _ in range(MARK_CHARACTERS))
+        with self.store.working(), alone(self.store):
+            report_tables.lock(self.store)
+            last = self.store.rows("SELECT MAX(serial) FROM report_series")[0][0] or 0
+            report_tables.insert(self.store, "report_series", [(last + 1, mark, at)])
+        return mark
 
-    def _insert_links(self, rows: list[Any]) -> None:
-        self.store.write_many("INSERT INTO report_link (digest, number, made_at, withdrawn_at) VALUES (?,?,?,?) "
-                              "ON CONFLICT DO NOTHING", rows)
-
-    def _reports(self, where: str, value: Any) -> list[dict[str, Any]]:
-        names = (*COLUMNS, "is_recalled")
+    def learn(self, at: str) -> None:
+        """Lets the lasting file know what these books know; of a table that they have not, nothing."""
         with self.store.working():
-            rows = self.store.rows(f"SELECT {', '.join(names)} FROM issued_report WHERE {where}", (value,))
+            here = {table for table in report_tables.TABLES if self.store.has_table(table)}
+            numbers = dict(self.store.rows("SELECT year, MAX(count) FROM issued_report GROUP BY year")
+                           if "issued_report" in here else ())
+            erased = {row[0]: {"at": row[1], "by": row[2], "reason": row[3]} for row in self.store.rows(
+                "SELECT record, erased_at, erased_by, reason FROM erasure")} if "erasure" in here else {}
+        withdrawn = self.links.known(at) if "report_link" in here else {}
+        self.lasting.learn(mark_of(self.store), numbers, withdrawn, erased)
+
+    def go_on(self, entries: Iterable[list[Any]]) -> int:
+        """Takes over what was issued after these reports, from books that go on from them; how many reports that were.
+
+        entries: of those books. Nothing is taken where these reports are not the beginning of those, or are altered there.
+        """
+        theirs: dict[str, list[list[Any]]] = {table: [] for table in report_tables.TABLES}
+        for table, *row in entries:
+            theirs[table].append(row)
+        with self.store.working(), alone(self.store):
+            mine = [list(row) for row in self.store.rows(
+                "SELECT serial, number, seal, chain FROM report_seal ORDER BY serial")]
+            if [row[:4] for row in theirs["report_seal"][:len(mine)]] != mine:
+                return 0
+            of_number = {row[0]: row for row in theirs["issued_report"]}
+            later = [row for row in theirs["report_seal"][len(mine):] if row[1] in of_number]
+            if not all(_is_whole(of_number[row[1]], row) for row in later):
+                return 0
+            report_tables.insert(self.store, "issued_report", [of_number[row[1]] for row in later])
+            report_tables.insert(self.store, "report_seal", later)
+            report_tables.insert(self.store, "report_link", theirs["report_link"])
+            report_tables.insert(self.store, "report_series", theirs["report_series"])
+            self.store.write_many("UPDATE issued_report SET replaced_by = ? WHERE number = ?",
+                                  [(row[-1], number) for number, row in of_number.items()])
+        return len(later)
+
+    def where(self, condition: str, *values: Any) -> list[dict[str, Any]]:
+        """The reports that an SQL condition finds (r: the report, s: its seal), as find() gives them."""
+        names = (*COLUMNS, "is_recalled", "serial", "seal", "opening", *PLACED)
+        with self.store.working():
+            rows = self.store.rows(
+                f"SELECT {', '.join('r.' + name if name in COLUMNS else name for name in names)} FROM issued_report r "
+                f"LEFT JOIN report_seal s ON s.number = r.number WHERE {condition}", values)
         found = [dict(zip(names, row, strict=True)) for row in rows]
         for report in found:
             report["content"] = json.loads(report["content"])
+            report["opening"] = json.loads(report["opening"] or "{}")
         return found
 
+    def _seal_all(self) -> None:
+        """Seals reports of a time before there were seals, as they stand now; where the log stood then is not known."""
+        for report in self.where("s.number IS NULL ORDER BY year, count"):
+            self._seal(report, {"owner": "", "epoch": "", "place": 0, "place_chain": ""})
 
-def entries(store: Store) -> Iterator[list[Any]]:
-    """All issued reports and links of a store as JSON values, for a backup in lines; none where there never were any."""
-    if store.has_table(TABLES[0]):
-        for table, columns in zip(TABLES, (COLUMNS, LINK), strict=True):
-            for row in store.rows(f"SELECT {', '.join(columns)} FROM {table} ORDER BY {columns[0]}"):
-                yield [table, *row]
+    def _seal(self, report: dict[str, Any], placed: dict[str, Any]) -> None:
+        last = self.store.rows("SELECT serial, chain FROM report_seal ORDER BY serial DESC LIMIT 1")
+        serial, chain = last[0] if last else (0, FIRST_CHAIN)
+        seal, opening = sealing.seal(sealed({**report, **placed}))
+        report_tables.insert(self.store, "report_seal", [(
+            serial + 1, report["number"], seal, next_chain(chain, report["number"], seal), json.dumps(opening),
+            *(placed[name] for name in PLACED))])
 
 
-def _digest(secret: str) -> str:
-    return hashlib.sha256(secret.encode()).hexdigest()
+def _is_whole(row: list[Any], sealed_row: list[Any]) -> bool:
+    report = {**dict(zip(report_tables.COLUMNS["report_seal"], sealed_row, strict=True)),
+              **dict(zip(COLUMNS, row, strict=True))}
+    return sealing.is_sealed(sealed({**report, "content": json.loads(report["content"])}), json.loads(report["opening"]),
+                             report["seal"])
+
+
+def sealed(report: dict[str, Any]) -> dict[str, Any]:
+    """What a seal covers of a report."""
+    return {name: report[name] for name in (*SEALED, *PLACED)}
+
+
+def paper_line(report: dict[str, Any]) -> str:
+    """What is printed so that `ashbook verify --paper` can compare it: NUMBER/POSITION:CHAIN/SEAL; "" of a time before it."""
+    if not report["place_chain"]:
+        return ""
+    return f"{report['number']}/{report['place']}:{_grouped(report['place_chain'])}/{_grouped(report['seal'])}"
+
+
+def _grouped(digits: str) -> str:
+    return "-".join(digits[start:start + 4] for start in range(0, SHOWN_DIGITS, 4))
 
 
 def now() -> str:

@@ -3,7 +3,9 @@
 It follows the store: for each calculation a place in the log is kept, and moves on when the jobs behind it are judged. So a
 new calculation begins at the start by itself, a stop or a kill costs one page, and nothing has to tell it what to do.
 Several processes may do so at once; they see each other's work and nobody's requests wait: nothing is judged inside a
-transaction, and it rests as long as it works.
+transaction, it rests as long as it works, and while a phone's request is at work it stands still, at the next job at the
+latest: else a push would share the interpreter with it and take nearly twice as long. Under requests without an end it still
+comes on, one job each LONGEST_WAIT_S.
 """
 
 import datetime
@@ -11,7 +13,8 @@ import json
 import logging
 import threading
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from sync import lookup
@@ -20,7 +23,8 @@ from sync.log import Store, Unavailable
 from .verdicts import alone
 
 PAGE = 200
-TOGETHER = 20  # jobs that are judged between two rests, and written in one transaction
+TOGETHER = 10  # jobs that are judged between two rests, and written in one transaction, which lasts a few milliseconds
+LONGEST_WAIT_S = 2.0  # that one job waits for requests
 LONGEST_REST_S = 0.5
 LOOK_AGAIN_S = 20.0  # for what other processes took in
 RECENT_DAYS = 90
@@ -35,6 +39,23 @@ class Judging:
         self.shop, self.store, self.calculation = shop, shop.store, shop.calculation
         self._wake, self._stop = threading.Event(), threading.Event()
         self._thread: threading.Thread | None = None
+        self._free, self._at_work = threading.Condition(), 0
+
+    @contextmanager
+    def giving_way(self) -> Iterator[None]:
+        """In here a request is at work that nothing in the background slows down."""
+        with self._free:
+            self._at_work += 1
+        try:
+            yield
+        finally:
+            with self._free:
+                self._at_work -= 1
+                self._free.notify_all()
+
+    def _wait_for_requests(self) -> None:
+        with self._free:
+            self._free.wait_for(lambda: not self._at_work or self._stop.is_set(), LONGEST_WAIT_S)
 
     def start(self) -> None:
         """Begins to judge in a thread of its own."""
@@ -45,6 +66,8 @@ class Judging:
         """Ends the thread after the jobs that it has in hand."""
         self._stop.set()
         self._wake.set()
+        with self._free:
+            self._free.notify_all()
         if self._thread is not None:
             self._thread.join()
 
@@ -180,7 +203,7 @@ class Judging:
 
     def _judge_some(self, jobs: list[str]) -> None:
         try:
-            self.shop.judge(jobs)
+            self.shop.judge(jobs, self._wait_for_requests)
         except Unavailable:
             raise
         except Exception:  # whatever one job's answers may do, the others are judged
@@ -200,8 +223,9 @@ class Judging:
             while rows and not self._stop.is_set():
                 with self.store.working(), alone(self.store):
                     rows = self.store.rows("SELECT job FROM verdict WHERE calculation = ? LIMIT ?", (other, PAGE))
-                    self.store.write_many("DELETE FROM verdict WHERE calculation = ? AND job = ?",
-                                          [(other, row[0]) for row in rows])
+                    for table in ("verdict", "verdict_asks"):
+                        self.store.write_many(f"DELETE FROM {table} WHERE calculation = ? AND job = ?",
+                                              [(other, row[0]) for row in rows])
                     if not rows:
                         self.store.rows("DELETE FROM verdict_place WHERE calculation = ?", (other,))
 

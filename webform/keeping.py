@@ -11,7 +11,7 @@ import datetime
 import fcntl
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,8 @@ from sync import keep, merge, versions
 from sync.log import VERSION, NoStore, Store, snapshot_of
 from sync.verify import verify as verify_store
 
-from . import archive, issued, verdicts
+from . import archive, report_check, report_tables, verdicts
+from .lasting import Lasting
 from .shop import open_store
 
 ACCOUNTS = "access.json"
@@ -50,6 +51,17 @@ SENTENCES = {
     "held_hidden": "This held change is marked as stored, and it is not. " + LAST_GOOD,
     "held_end_differs": "Held changes were altered, or the last of them are missing. " + LAST_GOOD,
     "question_hidden": "The desk's list of two answers is wrong here. " + REBUILD,
+    "report_altered": "This issued report does not say what was sealed when it was issued. " + LAST_GOOD,
+    "report_unsealed": "This report has no seal: it was put in, or its seal was taken out. " + LAST_GOOD,
+    "report_missing": "This report was issued, and it is not there. " + LAST_GOOD,
+    "report_chain_broken": "Reports are missing just before this one, it was put in, or its seal was made anew. " + LAST_GOOD,
+    "report_place_differs": "When it was issued the log had another history than it has now. " + LAST_GOOD,
+    "report_replaced_wrongly": "Which report replaces this one is noted wrongly. " + LAST_GOOD,
+    "link_reopened": "An owner's link that was withdrawn stands open in the books. Start the server once: it ends it again.",
+    "paper_place_differs": "The books do not go on from what they were when this paper was printed. They were altered, or "
+                           "put back from a backup made before it.",
+    "paper_unknown": "There is no such report in these books. They were altered, or put back from a backup made before it.",
+    "paper_differs": "The report of this number in the books is not the one on this paper.",
     "photo_damaged": "The photo's bytes are not those that were taken. Copy this file out of an older backup.",
     "history_differs": "The books do not go on from this backup: what it had seen was altered or cut off. " + LAST_GOOD,
 }
@@ -203,21 +215,28 @@ def _write_lines(store: Store, path: Path, reports: Path) -> keep.Entry:
         for entry in keep.entries(store):
             place = place or entry
             file.write(json.dumps(entry, ensure_ascii=False, separators=(",", ":")) + "\n")
-        for entry in issued.entries(store):
+        for entry in report_tables.entries(store):
             more.write(json.dumps(entry, ensure_ascii=False, separators=(",", ":")) + "\n")
     return place
 
 
-def verify(data: Path, url: str | None = None, against: Path | None = None) -> tuple[dict[str, int], list[tuple[str, str]]]:
-    """(what was looked at, [(where, what is wrong and what to do)]). against: a backup that the books must go on from."""
+def verify(data: Path, url: str | None = None, against: Path | None = None,
+           papers: Iterable[str] = ()) -> tuple[dict[str, int], list[tuple[str, str]]]:
+    """(what was looked at, [(where, what is wrong and what to do)]).
+
+    against: a backup that the books must go on from; papers: the lines of printed reports that they must fit.
+    """
     finish(data)
     with using(data):
         store = books_of(data, url)
         try:
-            report = verify_store(store)
+            report = verify_store(store, report_check.emptied(store))
             if not report.problems:  # the list is compared with the records, so these have to be right
                 for where in _hidden_questions(store):
                     report.found("question_hidden", where)
+            report_check.check(store, Lasting(data), report)
+            for line in papers:
+                report_check.compare(store, Lasting(data), line, report)
             if against is not None:
                 manifest = archive.unpack(against)
                 if store.chain_at(manifest["position"]) != manifest["chain"]:

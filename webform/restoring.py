@@ -1,6 +1,7 @@
 """Restoring a shop from a backup: everything is checked before anything is touched, and what is there is moved aside.
 
 The restored books have a new epoch, so that every phone sends again what it had confirmed and the backup does not hold.
+What the backup cannot know is put right (put_back.py): report numbers, withdrawn links, erased owners.
 Stopped at any moment, the shop is either as it was or, from the next command on, as the backup says.
 """
 
@@ -14,7 +15,8 @@ from sync.log import NewerDatabase, Store, Unavailable
 from sync.verify import DERIVED
 from sync.verify import verify as verify_store
 
-from . import archive, issued
+from . import archive, put_back, report_check, report_tables
+from .issued import Issued
 from .keeping import (
     ACCOUNTS,
     ASIDE,
@@ -34,8 +36,12 @@ from .keeping import (
 from .shop import open_store
 
 
-def restore(data: Path, source: Path, url: str | None = None, is_replace: bool = False) -> list[str]:
-    """What was done, in sentences. url: a PostgreSQL database, SQLite in the shop's folder unless named."""
+def restore(data: Path, source: Path, url: str | None = None, is_replace: bool = False,
+            are_links_kept: bool = False) -> list[str]:
+    """What was done, in sentences. url: a PostgreSQL database, SQLite in the shop's folder unless named.
+
+    are_links_kept: owners' links stay open although nobody knows which were withdrawn since (a move to another machine).
+    """
     if not source.is_file():
         raise Trouble(f"There is no file {source}. Give a backup with --from.")
     data.mkdir(parents=True, exist_ok=True)
@@ -47,8 +53,9 @@ def restore(data: Path, source: Path, url: str | None = None, is_replace: bool =
         ready.mkdir()
         manifest = archive.unpack(source, unpacked)
         said = [f"The backup of {manifest['made_at']} with {manifest['position']} changes is whole."]
+        before = put_back.look(data, url, _mark_of(unpacked), manifest["made_at"], are_links_kept)
         if url is None:
-            said += _make_books(unpacked, ready)
+            said += _make_books(unpacked, ready, before)
         _make_photos(data, unpacked, ready)
         said += _make_accounts(data, unpacked, ready, manifest["made_at"])
         archive.publish(ready, data / (READY + mark))
@@ -56,7 +63,7 @@ def restore(data: Path, source: Path, url: str | None = None, is_replace: bool =
         if (data / (ASIDE + mark)).exists():
             said.append(f"What was here before lies in {data / (ASIDE + mark)}.")
         if url is not None:
-            said += _fill_postgresql(url, unpacked, (ASIDE + mark).replace("-", "_").replace(".", "_").lower())
+            said += _fill_postgresql(url, unpacked, (ASIDE + mark).replace("-", "_").replace(".", "_").lower(), before)
     return [*said, "The books have a new epoch: phones send again by themselves what they have and the backup has not."]
 
 
@@ -75,7 +82,7 @@ def _is_in_use(data: Path, url: str | None) -> bool:
         store.close()
 
 
-def _make_books(unpacked: Path, ready: Path) -> list[str]:
+def _make_books(unpacked: Path, ready: Path, before: put_back.Before) -> list[str]:
     """Makes shop.db among what is ready; what was found in it."""
     file = unpacked / COPY
     if file.exists():
@@ -85,24 +92,31 @@ def _make_books(unpacked: Path, ready: Path) -> list[str]:
         for name in DERIVED_TABLES:
             store.rows(f"DROP TABLE IF EXISTS {name}")
         store.begin_epoch()
+        reports = Issued(store, before.lasting)
     else:
         store = open_store(ready)
         keep.load(store, _entries(unpacked))
-        issued.Issued(store).load(_reports(unpacked))
-    said = _checked(store)
+        reports = Issued(store, before.lasting)
+        reports.load(_reports(unpacked))
+    said = [*put_back.settle(reports, before), *put_back.erase_again(reports), *_checked(store)]
     store.close()
     return said
 
 
-def _fill_postgresql(url: str, unpacked: Path, aside: str) -> list[str]:
+def _fill_postgresql(url: str, unpacked: Path, aside: str, before: put_back.Before) -> list[str]:
+    told = []
+
     def opened(db: Any) -> Store:
         store = open_store(unpacked, url, db=db)
-        issued.Issued(store).load(_reports(unpacked))
+        reports = Issued(store, before.lasting)
+        reports.load(_reports(unpacked))
+        told.extend(put_back.settle(reports, before))
         return store
 
-    store = keep.replace(url, _entries(unpacked), aside, opened, (*DERIVED_TABLES, *issued.TABLES))
+    store = keep.replace(url, _entries(unpacked), aside, opened, (*DERIVED_TABLES, *report_tables.TABLES))
+    told += put_back.erase_again(Issued(store, before.lasting))
     is_aside = store.rows("SELECT 1 FROM pg_namespace WHERE nspname = ?", (aside,))
-    said = [*_checked(store), *([f"The tables that were there before lie in the schema {aside}."] if is_aside else [])]
+    said = [*told, *_checked(store), *([f"The tables that were there before lie in the schema {aside}."] if is_aside else [])]
     store.close()
     return said
 
@@ -119,11 +133,21 @@ def _entries(unpacked: Path) -> Iterator[keep.Entry]:
             yield json.loads(line)
 
 
+def _mark_of(unpacked: Path) -> str:
+    """What tells the shop of a backup, "" for one without any change; as lasting.mark_of."""
+    for entry in _entries(unpacked):
+        if entry[0] == keep.CHANGE:
+            return str(entry[4]) if entry[1] == 1 else ""
+        if entry[0] == keep.HELD:
+            break
+    return ""
+
+
 def _reports(unpacked: Path) -> Iterator[keep.Entry]:
     """The issued reports of a backup, whichever database it was made of; none in one that is older than they are."""
     if (unpacked / COPY).exists():
         store = open_store(unpacked, f"sqlite:///{unpacked / COPY}", is_as_found=True)
-        yield from issued.entries(store)
+        yield from report_tables.entries(store)
         store.close()
     elif (unpacked / REPORTS).exists():
         with (unpacked / REPORTS).open(encoding="utf-8") as file:
@@ -132,10 +156,10 @@ def _reports(unpacked: Path) -> Iterator[keep.Entry]:
 
 def _checked(store: Store) -> list[str]:
     """What a whole check of the restored books found; records are made anew from the log where only they are wrong."""
-    report = verify_store(store)
+    report = verify_store(store, report_check.emptied(store))
     if report.problems and all(problem.code in DERIVED for problem in report.problems):
         keep.rebuild(store)
-        report = verify_store(store)
+        report = verify_store(store, report_check.emptied(store))
     said = ["Checked: " + ", ".join(f"{count} {what}" for what, count in report.counts.items()) + "."]
     if report.problems:
         said.append("The books were damaged already when this backup was made; an older backup may be better.")

@@ -5,7 +5,7 @@ Judges with the same files as the phone (webform/checklist, webform/trade); what
 
 import os
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -14,18 +14,24 @@ from sync.change import Pen
 from sync.log import Store
 from sync.photos import Photos
 
-from .checklist import calls, check, declaration
+from . import acceptance
+from .checklist import calls, declaration
 from .checklist.book import first_lamport
 from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
-from .issued import Issued
+from .checklist.units_shown import in_units_of
+from .erasing import Erasures
+from .issued import Issued, now
 from .judging import Judging
+from .lasting import Lasting
 from .open_fields import OpenFields
 from .phone.bundle import calculation
 from .verdicts import Verdicts, Views
 from .words import catalogue
 
 TODAY = 100
+SETTINGS = "shop:rules"  # the one record of the shop itself: name, thresholds, units shown
+MOST_ASKING = 200
 
 
 class Shop:
@@ -39,7 +45,11 @@ class Shop:
         self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
-        self.issued = Issued(self.store)
+        self.issued = Issued(self.store, Lasting(data))
+        self.issued.learn(now())
+        self.issued.links.withdraw_again(now())  # where an older database file was copied back
+        self.erasures = Erasures(self.store, self.issued)
+        self.erasures.again()
         self.verdicts = Verdicts(self.store, self.calculation, self.issued.judged)
         self.judging = Judging(self)
 
@@ -75,7 +85,7 @@ class Shop:
             for one in filters:
                 wanted += lookup.find(self.store, "job", "filter", one) + lookup.find(self.store, "tag", "filter", one)
                 wanted += lookup.find(self.store, "fitting", "filter", one)
-        found.update(lookup.views(self.store, [*wanted, "shop:rules"]))
+        found.update(lookup.views(self.store, [*wanted, SETTINGS]))
         for field in ("check", "instrument"):  # what readings name, then what those checks name
             found.update(lookup.views(self.store, sorted(_named(found.values(), field) - set(found))))
         found.update(self.people() if people is None else people)
@@ -104,17 +114,27 @@ class Shop:
         """(views, state with its sentences) of a job; no views where there is no such job."""
         seen = self._position()
         views = self.views_of_job(job)
-        return views, calls.with_texts(self.verdicts.states({job: views}, seen)[job], catalogue())
+        words = in_units_of(views.get(SETTINGS), catalogue())
+        return views, calls.with_texts(self.verdicts.states({job: views}, seen)[job], words)
+
+    def words(self) -> dict[str, str]:
+        """The catalogue in the units in which this shop reads."""
+        return in_units_of(lookup.view(self.store, SETTINGS), catalogue())
 
     def todays_jobs(self, limit: int = TODAY) -> list[dict[str, Any]]:
         """The jobs that changed last, newest first: {"job", "state", "views"}."""
         views, states = self._read([entry["record"] for entry in lookup.records(self.store, "job", limit)])
-        words = catalogue()
+        words = self.words()
         return [{"job": job, "views": views[job], "state": calls.with_texts(states[job], words)} for job in views]
 
-    def judge(self, jobs: list[str]) -> None:
-        """Judges what is not kept of these jobs, without a sentence for anybody."""
-        self._read(jobs)
+    def judge(self, jobs: list[str], between: Callable[[], None]) -> None:
+        """Judges what is not kept of these jobs, without a sentence for anybody; between: called ahead of each step."""
+        seen, people = self._position(), self.people()
+        views = {}
+        for job in jobs:
+            between()
+            views[job] = self.views_of_job(job, people)
+        self.verdicts.states(views, seen, between)
 
     def _read(self, jobs: list[str]) -> tuple[dict[str, Views], dict[str, dict[str, Any]]]:
         seen, people = self._position(), self.people()
@@ -140,8 +160,9 @@ class Shop:
         return found
 
     def questions(self) -> int:
-        """How many open fields hold something up."""
-        return sum(policy_of(record.partition(":")[0], field) != "later" for record, field in self.open_fields.all())
+        """How many open fields hold something up, and how many jobs wait for a decision besides."""
+        opened = sum(policy_of(record.partition(":")[0], field) != "later" for record, field in self.open_fields.all())
+        return opened + len(self.verdicts.asking(MOST_ASKING))
 
     def job_of_tag(self, code: str) -> str | None:
         """The job that was opened last of the filter that a tag leads to; None where there is none."""
@@ -154,16 +175,33 @@ class Shop:
 
     def join(self, one: str, other: str, by: str, reason: str) -> None:
         """Says that two filters are one."""
-        answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
-        self.write("link:" + secrets.token_hex(8), answers, by, {})
+        self.write_all([joining(one, other, reason)], by)
+
+    def write_all(self, entries: list[exchange.Entry], by: str) -> None:
+        """Stores the changes of one decision at the desk, all of them or none; raises sync.change.Refused."""
+        exchange.write_all(self.store, self.pen, entries, by, acceptance.refusal)
+        self.judging.wake()
+
+    def tell_of_report(self, state: dict[str, Any], number: str, at: str, by: str) -> None:
+        """Writes into a job which report its owner was given, so that phones tell of a recall; within the issuing."""
+        seen = standing_ids(lookup.view(self.store, state["job"]), "report")
+        report = {"number": number, "at": at, "verdict": state["verdict"]}
+        exchange.write_all(self.store, self.pen, [exchange.Entry(state["job"], {"report": report}, {"report": seen})], by,
+                           acceptance.refusal)
 
     def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
               basis: dict[str, Any] | None = None) -> dict[str, Any]:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""
         receipt = exchange.write(self.store, self.pen, record, answers, by, replaces=replaces, basis=basis,
-                                 accept=check.refusal)
+                                 accept=acceptance.refusal)
         self.judging.wake()
         return receipt
+
+
+def joining(one: str, other: str, reason: str) -> exchange.Entry:
+    """The change that says that two filters are one."""
+    answers = {"one": one, "other": other, **({"reason": reason} if reason else {})}
+    return exchange.Entry("link:" + secrets.token_hex(8), answers, {})
 
 
 def _named(views: Iterable[dict[str, Any]], field: str) -> set[str]:

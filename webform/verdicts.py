@@ -21,7 +21,10 @@ from .checklist.given import rules_of
 Views = dict[str, dict[str, Any]]
 Kept = Callable[[list[dict[str, Any]], int], None]
 
-TABLES = ("verdict", "verdict_place")
+TABLES = ("verdict", "verdict_place", "verdict_asks")
+# What holds a job up until a person decides, beside the fields in which two answers stand (open_fields.py).
+ASKING = ("state.second_open_job", "state.void_beside_edit", "state.may_not_sign", "state.evidence_changed",
+          "state.calculation_changed", "state.signed_over")
 COLUMNS = "job, calculation, answers, rules, is_open, moved, seen, state"
 
 
@@ -36,12 +39,19 @@ class Verdicts:
             store.rows("CREATE TABLE IF NOT EXISTS verdict (job TEXT NOT NULL, calculation TEXT NOT NULL, "
                        "answers TEXT NOT NULL, rules TEXT NOT NULL, is_open INTEGER NOT NULL, moved BIGINT NOT NULL, "
                        "seen BIGINT NOT NULL, state TEXT NOT NULL, PRIMARY KEY (calculation, job))")
+            store.rows("CREATE TABLE IF NOT EXISTS verdict_asks (job TEXT NOT NULL, calculation TEXT NOT NULL, "
+                       "seen BIGINT NOT NULL, is_asking INTEGER NOT NULL, PRIMARY KEY (calculation, job))")
+            store.rows("CREATE INDEX IF NOT EXISTS verdict_asking ON verdict_asks (calculation, seen) WHERE is_asking = 1")
             store.rows("CREATE INDEX IF NOT EXISTS verdict_job ON verdict (job)")  # a page asks by job alone
             store.rows("CREATE TABLE IF NOT EXISTS verdict_place (calculation TEXT PRIMARY KEY, position BIGINT NOT NULL, "
                        "target BIGINT NOT NULL)")
 
-    def states(self, jobs: dict[str, Views], seen: int) -> dict[str, dict[str, Any]]:
-        """Job → its state, without sentences; judged where it is not kept. seen: the log's end before the jobs were read."""
+    def states(self, jobs: dict[str, Views], seen: int,
+               between: Callable[[], None] = lambda: None) -> dict[str, dict[str, Any]]:
+        """Job → its state, without sentences; judged where it is not kept. seen: the log's end before the jobs were read.
+
+        between: called ahead of each judging and of the writing.
+        """
         with self.store.working():
             rows = {row[0]: row[1:] for row in self.store.rows_of(
                 "SELECT job, answers, rules, state, calculation FROM verdict", "job", jobs) if row[4] == self.calculation}
@@ -51,10 +61,12 @@ class Verdicts:
             if job in rows and rows[job][:2] == key:
                 found[job] = json.loads(rows[job][2])
             else:
+                between()
                 found[job] = case.job_state(job, views, None, self.calculation)
                 if views:
                     fresh.append((key, found[job]))
         if fresh:
+            between()
             self._keep(sorted(fresh, key=lambda entry: str(entry[1]["job"])), seen)  # one order: no two lock each other out
         return found
 
@@ -62,6 +74,7 @@ class Verdicts:
         """Keeps states that were just judged; whoever asked has them, whether or not they could be written."""
         if self.store.db.in_transaction():
             return  # judging never makes somebody else's transaction longer
+        texts = [json.dumps(state, ensure_ascii=False) for _key, state in fresh]  # before others have to wait
         with contextlib.suppress(Unavailable), self.store.working(), alone(self.store):
             moved = dict(self.store.rows_of("SELECT record, position FROM snapshot", "record",
                                             (state["job"] for _key, state in fresh)))
@@ -70,9 +83,35 @@ class Verdicts:
                 "answers = excluded.answers, rules = excluded.rules, is_open = excluded.is_open, moved = excluded.moved, "
                 "seen = excluded.seen, state = excluded.state WHERE verdict.seen <= excluded.seen",
                 [(state["job"], self.calculation, *key, int(is_open(state)), moved.get(state["job"], 0), seen,
-                  json.dumps(state, ensure_ascii=False)) for key, state in fresh])
+                  text) for (key, state), text in zip(fresh, texts, strict=True)])
+            self._note_asking([state for _key, state in fresh], seen)
             if self.kept is not None:
                 self.kept([state for _key, state in fresh], seen)
+
+
+    def asking(self, most: int) -> list[str]:
+        """The jobs that wait for a person's decision, as they were judged last; those that moved last come first."""
+        with self.store.working():
+            return [row[0] for row in self.store.rows(
+                "SELECT job FROM verdict_asks WHERE is_asking = 1 AND calculation = ? ORDER BY seen DESC, job LIMIT ?",
+                (self.calculation, most))]
+
+    def _note_asking(self, states: list[dict[str, Any]], seen: int) -> None:
+        """Notes which of these jobs ask; of one that never asked there is no row. Who saw less of the log has no say."""
+        asking = [(state["job"], self.calculation, seen) for state in states if asks(state)]
+        quiet = [(seen, self.calculation, state["job"], seen) for state in states if not asks(state)]
+        self.store.write_many("INSERT INTO verdict_asks (job, calculation, seen, is_asking) VALUES (?,?,?,1) "
+                              "ON CONFLICT (calculation, job) DO UPDATE SET seen = excluded.seen, is_asking = 1 "
+                              "WHERE verdict_asks.seen <= excluded.seen", asking)
+        self.store.write_many("UPDATE verdict_asks SET is_asking = 0, seen = ? WHERE calculation = ? AND job = ? "
+                              "AND seen <= ?", quiet)
+
+
+def asks(state: dict[str, Any]) -> list[str]:
+    """What a job asks a person beside two answers: codes in the order of its reasons; a job that is void asks nothing."""
+    if state["void"] is not None and state["void"]["stands"]:
+        return []
+    return [why["code"] for why in state["why"] if why["code"] in ASKING]
 
 
 def key_of(job: str, views: Views) -> tuple[str, str]:

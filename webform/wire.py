@@ -9,9 +9,9 @@ from flask import Blueprint, Response, abort, current_app, g, jsonify, request
 
 from sync import openapi, shapes, wire
 
-from . import access
+from . import acceptance, access
 from .carrying import carried
-from .checklist import check, declaration
+from .checklist import declaration
 from .trade import tag_code
 
 blueprint = Blueprint("wire", __name__, url_prefix="/sync")
@@ -74,17 +74,23 @@ def enrol() -> Any:
 def push() -> Response:
     """Receipts for changes. A revoked phone's are held."""
     shop = current_app.extensions["shop"]
-    status, answer, _touched = wire.push(shop.store, g.device, request.get_data(), request.headers.get("Content-Encoding"),
-                                         check.refusal, is_revoked=g.is_revoked)
+    with shop.judging.giving_way():
+        status, answer, touched = wire.push(shop.store, g.device, request.get_data(),
+                                            request.headers.get("Content-Encoding"), acceptance.refusal,
+                                            is_revoked=g.is_revoked)
+        sent = _packed(status, answer)
+    shop.erasures.came_in(touched, any(receipt["status"] == "held" for receipt in answer.get("receipts", ())))
     shop.judging.wake()
-    return _packed(status, answer)
+    return sent
 
 
 @blueprint.post("/pull")
 def pull() -> Response:
     """One page of what changed since the phone's cursor."""
-    store = current_app.extensions["shop"].store
-    return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding"), carried(store)))
+    shop = current_app.extensions["shop"]
+    store = shop.store
+    with shop.judging.giving_way():
+        return _packed(*wire.answer_pull(store, request.get_data(), request.headers.get("Content-Encoding"), carried(store)))
 
 
 @blueprint.post("/fetch")

@@ -10,8 +10,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from sync.change import content_hash, strict_json
+from sync.change import content_hash
 from sync.client import Client, http_post
+from sync.json_text import strict_json
 
 from . import inspections
 from .serving import Ashbook, Bare, Line, packed, posted, push_body

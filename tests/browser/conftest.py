@@ -244,13 +244,20 @@ def camera_file(path, text):
 
 
 @pytest.fixture
-def two_phones(server, phone):
-    """The demo's shop behind the server, and two enrolled phones: Kim's and Ravn's."""
+def demo_phone(server, phone):
+    """The demo's shop behind the server, and one enrolled phone: Kim's."""
     shop = Shop(server.data)
     seed(shop)
     shop.store.close()
-    one, two = phone("one"), phone("two")
+    one = phone("one")
     one.enrol(server.code(), "Kim")
+    return one
+
+
+@pytest.fixture
+def two_phones(server, demo_phone, phone):
+    """The demo's shop behind the server, and two enrolled phones: Kim's and Ravn's."""
+    one, two = demo_phone, phone("two")
     two.enrol(server.code(), "Ravn")
     return one, two
 

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shlex
 import shutil
 import signal
@@ -15,9 +16,10 @@ from pathlib import Path
 
 import pytest
 
+from sync.photo_client import with_photos
 from tests.browser.conftest import ROOT, Phone, free_port
 from tests.browser.shopwork import prepare
-from webform.access import CONTENT_POLICY
+from webform.access import CONTENT_POLICY, Doors
 from webform.phone.build import OUT
 
 pytestmark = pytest.mark.browser
@@ -173,3 +175,24 @@ def test_the_proxy_tells_scheme_and_address_and_a_client_cannot(installed):
         refused.value.close()
         # our own page comes as far as the code; a foreign one does not, whatever host the client claims
         assert code == ("bad_code" if origin == installed.url else "forbidden")
+
+
+def test_a_file_of_photos_passes_the_proxy_for_the_desk_and_nothing_else_so_large_does(installed):
+    opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(), urllib.request.HTTPSHandler(
+        context=ssl.create_default_context(cafile=installed.root())))
+
+    def send(path, parts):
+        """The page at an address after a form was sent there; parts: {name: text or bytes of a file}."""
+        token = re.search(r'name="csrf_token" value="([^"]+)"', opener.open(installed.url + path, timeout=10).read().decode())
+        body = b"".join(b'--x\r\nContent-Disposition: form-data; name="%s"%s\r\n\r\n%s\r\n' % (
+            name.encode(), b'; filename="f"' if isinstance(part, bytes) else b"", part if isinstance(part, bytes)
+            else part.encode()) for name, part in {"csrf_token": token.group(1), **parts}.items()) + b"--x--\r\n"
+        headers = {"Content-Type": "multipart/form-data; boundary=x", "Origin": installed.url}
+        return opener.open(urllib.request.Request(installed.url + path, body, headers), timeout=60).read().decode()
+
+    large = with_photos(json.dumps({"ashbook_outbox": 1, "device": "van", "schema": 1, "changes": [], "hashes": []}),
+                        [bytes(9 * 2**20)] * 3)
+    with pytest.raises(urllib.error.URLError):  # 413; the proxy hangs up before this client has come to read it
+        send("/office/login", {"file": large})
+    send("/office/login", {"name": "office", "password": Doors(installed.data).new_password()})
+    assert send("/office/phones/file", {"file": large}).count("It is no picture that can be read.") == 3

@@ -32,7 +32,7 @@ def test_the_desk_settles_what_two_phones_answered_differently(server, two_phone
         each.go("#/job/job:demo1")
         each.page.locator("[data-testid=verdict][data-verdict=hold]").wait_for()
     office.page.goto(server.url + "/office/")
-    assert "1 with two answers" in office.page.get_by_role("main").inner_text()
+    assert "1 to settle" in office.page.get_by_role("main").inner_text()
     office.page.goto(server.url + "/office/questions")
     assert office.page.get_by_role("navigation").inner_text().count("1") == 1  # the count, and nothing else of it
     assert "{" not in office.page.locator("body").inner_text()

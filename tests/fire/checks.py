@@ -5,7 +5,7 @@ import hashlib
 import shutil
 import tempfile
 
-from sync import change, exchange, lookup, merge
+from sync import exchange, json_text, lookup, merge
 from sync.log import Store
 from webform.checklist.lookup import policy_of, ref_fields
 from webform.shop import Shop
@@ -111,7 +111,7 @@ def nothing_lost(world, entries, held):
     for identity, said in world.said.items():
         text = stored.get(identity) or (held[identity]["text"] if identity in held else None)
         check(text is not None, "what was saved is in the books or held", identity, said)
-        found = change.strict_json(text)
+        found = json_text.strict_json(text)
         replaces = {field: sorted(ids) for field, ids in said["seen"].items() if ids}
         check((found["record"], found["set"], {field: ids for field, ids in found["replaces"].items() if ids})
               == (said["record"], said["set"], replaces), "a change says what its author said", identity, said, text)

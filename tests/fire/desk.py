@@ -21,7 +21,7 @@ class Desk:
 
     def questions(self):
         """The forms of all questions: {"record": [...], "field": [...], "ids": [...], "pick": [...], "csrf_token": [...]}."""
-        return [form for form in self._get("/office/questions") if "record" in form]
+        return [form for form in self._get("/office/questions") if "field" in form]
 
     def settle(self, form, pick):
         """Settles one question by the answer that was picked; what the form showed is what it replaces."""

@@ -38,7 +38,7 @@ def test_a_backup_restores_to_a_shop_that_says_the_same(tmp_path, url):
     assert [name for name, _ in archive.photos(fresh)] == [name for name, _ in archive.photos(data)]
     done = ashbook("verify", "--data", fresh, "--against", path)
     assert (done.returncode, done.stderr) == (0, ""), done.stderr
-    assert "Checked: 9 changes, 9 texts, 0 erased, 8 records, 1 held, 2 photos.\nNothing is wrong." in done.stdout
+    assert "Checked: 9 changes, 9 texts, 0 erased, 8 records, 1 held, 0 reports, 2 photos.\nNothing is wrong." in done.stdout
     again = Shop(fresh)
     assert len(again.two_answers()) == 1 and again.store.counter()["epoch"] != manifest["epoch"]
     again.store.close()

@@ -39,7 +39,7 @@ def test_limits_are_learned_from_enough_accepted_filters_and_published(app):  # 
     accepted(shop, 9, "1.83")
     accepted(shop, 10, "9.80")  # one bad entry
     page = client.get("/office/own/model:m").text
-    assert "Set aside: 9.8 inH2O" in page and "10 filters" in page
+    assert "Set aside: 9.80 inH2O" in page and "10 filters" in page
     answer = client.post("/office/own/model:m", data={"csrf_token": token(client, "/office/own/model:m")})
     assert answer.status_code == 302
     # NIST/SEMATECH e-Handbook 7.2.6.3: limits mean ± k s; mean 1.766, s 0.04088 inH2O, k2(n=10, 95/95) = 3.393

@@ -23,6 +23,7 @@ from webform.issued import Issued
 from webform.shop import Shop, standing_ids
 
 ROOT = Path(__file__).parents[2]
+MADE = "2027-01-01T08:00:00.000Z"
 WORSE_FLOW = {"bench": "good", "drop": {"n": "2.40", "u": "inH2O"}}
 
 
@@ -268,22 +269,24 @@ def test_numbers_begin_anew_each_year_and_the_owner_keeps_the_link_through_a_res
     numbers = [issued_at(shop.issued, at, answers=at) for at in (
         "2026-12-31T08:00:00.000Z", "2026-12-31T09:00:00.000Z", "2027-01-01T08:00:00.000Z")]
     assert numbers == ["2026-0001", "2026-0002", "2027-0001"]
-    secret, gone = shop.issued.make_link("2027-0001", "x"), shop.issued.make_link("2026-0002", "x")
-    shop.issued.withdraw("2026-0002", "y")
+    shop.write("job:j", {"truck": "HL 1"}, "person:kim", {})
+    secret, gone = shop.issued.links.make("2027-0001", MADE), shop.issued.links.make("2026-0002", MADE)
+    shop.issued.links.withdraw(["2026-0002"], MADE)
     shop.job_state("job:j")
     before = shop.issued.of_job("job:j")
     shop.store.close()
     path, _manifest = keeping.backup(tmp_path / "shop", url, tmp_path / "one.backup")
-    restoring.restore(tmp_path / "fresh", path)
+    restoring.restore(tmp_path / "fresh", path, are_links_kept=True)
     again = Shop(tmp_path / "fresh")
     assert again.issued.of_job("job:j") == before and before[0]["content"] == {"shop": "Häfen", "issue": "2027-0001"}
-    assert again.issued.opened_by(secret)["number"] == "2027-0001" and again.issued.opened_by(gone) is None
-    assert issued_at(again.issued, "2027-01-02T08:00:00.000Z", answers="b") == "2027-0002"
+    assert again.issued.links.opened(secret, MADE) == ("2027-0001", False)
+    assert again.issued.links.opened(gone, MADE) == ("", False)
+    assert re.fullmatch(r"2027-0002-[0-9A-Z]{4}", issued_at(again.issued, "2027-01-02T08:00:00.000Z", answers="b"))
     again.store.close()
     if url is not None:  # and back into the same database, whose tables are moved aside
         restoring.restore(tmp_path / "shop", path, url, is_replace=True)
         back = Shop(tmp_path / "shop", url)
-        assert back.issued.of_job("job:j") == before and back.issued.opened_by(secret)["number"] == "2027-0001"
+        assert back.issued.of_job("job:j") == before and back.issued.links.opened(secret, MADE).number == "2027-0001"
         back.store.close()
 
 

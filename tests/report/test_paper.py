@@ -21,6 +21,7 @@ from webform import report as report_package
 from webform.checklist import lookup
 from webform.checklist.case import job_state
 from webform.issued import Issued
+from webform.lasting import Lasting
 
 OK = "ok_to_reinstall"
 OWNER_SAYS = {"owner_answer": {"answer": "clean", "said_by": "Mara Quill"}}
@@ -184,7 +185,7 @@ def client(tmp_path):
     write("round:r", job="job:j", treatment={"method": "wash", "minutes": number("480", "min")})
     app = flask.Flask("webform", root_path=str(Path(report_package.__file__).parents[1]))
     app.register_blueprint(report_package.blueprint)
-    app.extensions["shop"] = SimpleNamespace(store=store, read_job=read_job, issued=Issued(store),
+    app.extensions["shop"] = SimpleNamespace(store=store, read_job=read_job, issued=Issued(store, Lasting(tmp_path)),
                                                 photos=Photos(tmp_path / "photos"))
     yield app.test_client()
     store.close()

@@ -1,4 +1,4 @@
-"""A process that upgrades a store and is killed at its n-th statement: python -m tests.sync.dying URL N.
+"""A process that works on a store and is killed at its n-th statement: python -m tests.sync.dying URL N upgrade|decide.
 
 Ends with 0 where there was no n-th statement.
 """
@@ -7,14 +7,22 @@ import os
 import signal
 import sys
 
-from sync import versions
+from sync import exchange, versions
+from sync.change import Pen
+from sync.exchange import Entry
 from sync.log import Store
 
 from .making import open_store
 
 
-def main(url: str, n: int) -> None:
-    """Upgrades, unless killed before."""
+def decide(store: Store) -> None:
+    """Two changes of one decision: that two filters are one, and where their tag leads."""
+    exchange.write_all(store, Pen("desk"), [Entry("link:l", {"one": "filter:a", "other": "filter:b"}, {}),
+                                            Entry("tag:t", {"filter": "filter:a"}, {})], "person:ana")
+
+
+def main(url: str, n: int, work: str) -> None:
+    """Does the work, unless killed before."""
     store = open_store(url, is_as_found=True)
     left, real_rows, real_many = n, Store.rows, Store.write_many
 
@@ -28,9 +36,9 @@ def main(url: str, n: int) -> None:
         return run
 
     Store.rows, Store.write_many = counted(real_rows), counted(real_many)
-    versions.upgrade(store)
+    {"upgrade": versions.upgrade, "decide": decide}[work](store)
     store.close()
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], int(sys.argv[2]))
+    main(sys.argv[1], int(sys.argv[2]), sys.argv[3])

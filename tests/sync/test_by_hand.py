@@ -1,5 +1,6 @@
 """An outbox that travels as a file: the receipts of a push, and nothing doubled however often it comes."""
 
+import io
 import json
 
 import pytest
@@ -27,14 +28,15 @@ def van():
 
 
 def taken(store, file, shut=None):
-    return by_hand.take(store, *by_hand.read(file.encode()), None, shut)
+    return by_hand.take(store, *by_hand.read(io.BytesIO(file.encode()))[:3], None, shut)
 
 
 def test_a_file_gives_the_receipts_of_a_push_and_a_push_afterwards_the_same(store, van):
     receipts = taken(store, van.outbox_file())
     assert [(one["status"], one["position"], one["is_new"]) for one in receipts] == [("stored", 1, True), ("stored", 2, True)]
     assert [one["is_new"] for one in taken(store, van.outbox_file())] == [False, False]
-    device, texts, hashes = by_hand.read(van.outbox_file().encode())
+    device, texts, hashes, photos = by_hand.read(io.BytesIO(van.outbox_file().encode()))
+    assert photos == []
     assert device == "van" and van.waiting() == [json.loads(text)["id"] for text in texts]  # a file takes nothing out
     again = exchange.push(store, device, texts, hashes)
     assert [(one["status"], one["position"]) for one in again] == [("stored", 1), ("stored", 2)]
@@ -64,7 +66,7 @@ def test_a_damaged_change_in_a_file_is_held_and_the_others_are_stored(store, van
 def test_held_changes_travel_in_the_file_too(store, van):
     van.disk.execute("UPDATE outbox SET status = 'held' WHERE number = 1")
     van.disk.execute("UPDATE outbox SET status = 'stored' WHERE number = 2")
-    assert len(by_hand.read(van.outbox_file().encode())[1]) == 1
+    assert len(by_hand.read(io.BytesIO(van.outbox_file().encode())).texts) == 1
 
 
 def test_a_long_file_goes_in_by_parts(store, van, monkeypatch):
@@ -80,13 +82,24 @@ GOOD = {"ashbook_outbox": 1, "device": "van", "schema": 1, "changes": [], "hashe
     (json.dumps(GOOD).encode()[:-1], "not_json"), (b'{"ashbook_outbox": 1, "ashbook_outbox": 1}', "not_json"),
     (b"[]", "foreign"), (b"{}", "foreign"), (b"null", "foreign"), (b'{"ashbook_outbox": "1"}', "foreign"),
     (json.dumps({**GOOD, "changes": [{}]}).encode(), "foreign"), (json.dumps({**GOOD, "device": 7}).encode(), "foreign"),
-    (json.dumps({**GOOD, "ashbook_outbox": 2}).encode(), "other_version"),
+    (json.dumps({**GOOD, "ashbook_outbox": 3}).encode(), "other_version"),
+    (json.dumps({**GOOD, "ashbook_outbox": 3}).encode() + b"\n\xff\xd8", "other_version"),
+    (json.dumps({**GOOD, "ashbook_outbox": 2}).encode()[:-1] + b"\n\xff\xd8", "not_json"),
+    (json.dumps({**GOOD, "ashbook_outbox": 2, "photos": [{"sha256": "0"}]}).encode() + b"\n", "foreign"),
+    (json.dumps({**GOOD, "ashbook_outbox": 2, "photos": [{"sha256": "0", "bytes": 0}]}).encode() + b"\n", "foreign"),
+    (json.dumps({**GOOD, "ashbook_outbox": 2, "photos": [{"sha256": "0", "bytes": -1}]}).encode() + b"\n", "foreign"),
     (json.dumps({**GOOD, "changes": ["x"]}).encode(), "damaged"), (b" " * (16 * 2**20 + 1), "too_large"),
 ])
 def test_what_is_no_such_file_is_refused_with_a_code(body, code):
     with pytest.raises(by_hand.NotTaken) as refused:
-        by_hand.read(body)
+        by_hand.read(io.BytesIO(body))
     assert refused.value.code == code
+
+
+@pytest.mark.parametrize("layout", [{"indent": 1}, {}])
+def test_a_file_of_the_first_version_may_be_laid_out_as_it_likes_and_carries_no_photos(layout):
+    body = json.dumps({**GOOD, "photos": [{"sha256": "0", "bytes": 1}]}, **layout).encode() + b"\n"
+    assert by_hand.read(io.BytesIO(b"\xef\xbb\xbf" + body)) == ("van", [], [], [])
 
 
 def test_the_texts_of_a_file_are_checked_like_any_others(store):

@@ -62,7 +62,7 @@ def test_an_upgrade_of_what_is_up_to_date_changes_nothing(store):
 def test_an_upgrade_killed_at_any_statement_leaves_the_older_database_as_it_was(old, found):
     before, drawn, deaths = everything(found), layout(found), 0
     for n in range(1, 30):
-        done = subprocess.run([sys.executable, "-m", "tests.sync.dying", old, str(n)], cwd=ROOT)
+        done = subprocess.run([sys.executable, "-m", "tests.sync.dying", old, str(n), "upgrade"], cwd=ROOT)
         if done.returncode == 0:
             break
         assert done.returncode == -signal.SIGKILL

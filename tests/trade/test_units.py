@@ -11,6 +11,9 @@ from webform.trade.units import UNITS, from_si, shown, to_si
 # The last column is the relative tolerance of the digits printed.
 PUBLISHED = [
     ("1", "inH2O", 249.0889, 5e-8),  # conventional inch of water
+    # the two other inches of water, printed in six and five digits; read in a public transcription of B.8, footnotes and all
+    ("1", "inH2O (4 °C)", 249.082, 1e-12),  # 39.2 °F, 2.490 82 E+02
+    ("1", "inH2O (60 °F)", 248.84, 1e-12),  # 2.4884 E+02
     ("1", "mmH2O", 9.80665, 1e-12),
     ("1", "lb", 0.4535924, 1e-7),
     ("0.001", "in", 2.54e-05, 1e-12),  # the mil
@@ -35,7 +38,26 @@ def test_ten_millibar_are_four_inches_of_water():
     assert from_si(to_si("10", "mbar")["value"], "inH2O") == pytest.approx(4.01463076, rel=1e-8)
 
 
-PINT_NAMES = {"Pa": "pascal", "hPa": "hectopascal", "mbar": "millibar", "kPa": "kilopascal", "inH2O": "inch_H2O",
+def water_kg_m3(celsius):
+    """Density of air-free water at 1 atm: Tanaka et al., Metrologia 38 (2001) 301, formula and figures from memory."""
+    return 999.974950 * (1.0 - (celsius - 3.983035) ** 2 * (celsius + 301.797) / (522528.9 * (celsius + 69.34881)))
+
+
+@pytest.mark.parametrize(("unit", "celsius", "digits"), [("inH2O (4 °C)", 4.0, 5e-6), ("inH2O (60 °F)", 140 / 9, 2e-5)])
+def test_an_inch_of_water_is_the_weight_of_an_inch_of_water_that_warm(unit, celsius, digits):
+    # 0.0254 m x 9.80665 m/s2 x density; to the digits that SP 811 prints
+    assert to_si("1", unit)["value"] == pytest.approx(0.0254 * 9.80665 * water_kg_m3(celsius), rel=digits)
+
+
+def test_the_three_inches_of_water_are_three_units():
+    # 1 - 248.84/249.08891 = 0.1 %: 0.002 inH2O at a limit of 2 inH2O, which a gauge that shows thousandths can tell
+    values = [to_si("2.000", unit)["value"] for unit in ("inH2O", "inH2O (4 °C)", "inH2O (60 °F)")]
+    assert values == sorted(values, reverse=True) and len(set(values)) == 3
+    assert values[0] - values[2] == pytest.approx(0.49782, abs=1e-5)
+
+
+PINT_NAMES = {"Pa": "pascal", "hPa": "hectopascal", "mbar": "millibar", "kPa": "kilopascal",
+              "inH2O": "inch_H2O", "inH2O (60 °F)": "inch_H2O_60F",
               "g": "gram", "kg": "kilogram", "lb": "pound", "mm": "millimeter", "in": "inch", "m": "meter",
               "km": "kilometer", "mi": "mile", "min": "minute", "h": "hour", "s": "second",
               "cfm": "foot**3/minute", "m3/h": "meter**3/hour"}
@@ -44,7 +66,14 @@ PINT_NAMES = {"Pa": "pascal", "hPa": "hectopascal", "mbar": "millibar", "kPa": "
 @pytest.mark.parametrize("unit", sorted(PINT_NAMES))
 def test_units_agree_with_an_independent_library(unit):
     expected = pint.UnitRegistry().Quantity(7.25, PINT_NAMES[unit]).to_base_units().magnitude
-    assert to_si("7.25", unit)["value"] == pytest.approx(expected, rel=1e-9)
+    # pint computes the inch at 60 °F from a density in six digits, SP 811 prints it in five
+    assert to_si("7.25", unit)["value"] == pytest.approx(expected, rel=1e-6 if "°F" in unit else 1e-9)
+
+
+def test_the_inch_at_4_degrees_agrees_with_an_independent_library():
+    # from a density of 999.972 kg/m3 there: 249.08194, printed as 249.082
+    expected = pint.UnitRegistry()("inch_H2O_4C").to("Pa").magnitude
+    assert to_si("1", "inH2O (4 °C)")["value"] == pytest.approx(expected, rel=3e-7)
 
 
 @pytest.mark.parametrize("unit", sorted(UNITS))
@@ -64,7 +93,7 @@ def test_point_and_comma_are_both_decimal(text, expected):
 @pytest.mark.parametrize(("text", "unit", "code"), [
     ("", "g", "number.empty"), ("   ", "g", "number.empty"),
     ("14,480", "g", "number.ambiguous"), ("14,480", "kg", "number.ambiguous"), ("1,780", "inH2O", "number.ambiguous"),
-    ("14.480", "g", "number.ambiguous"), ("1.780", "Pa", "number.ambiguous"),
+    ("1.780", "mmH2O", "number.ambiguous"), ("14.480", "g", "number.ambiguous"), ("1.780", "Pa", "number.ambiguous"),
     ("1,234,567", "g", "number.grouped"), ("14,480.5", "g", "number.grouped"), ("14.480,5", "g", "number.grouped"),
     ("14 480", "g", "number.grouped"), ("14'480", "g", "number.grouped"), ("14\u00a0480", "g", "number.grouped"),
     ("1_000", "g", "number.grouped"), ("1.2.3", "g", "number.grouped"),

@@ -2,7 +2,7 @@
 
 call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or
 '{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises.
-Ops: words, check, show, tag, merge, job, judge, instrument, quantity.
+Ops: words, check, show, tag, merge, job, judge, instrument, same, quantity.
 """
 
 import json
@@ -15,7 +15,10 @@ from ..trade import tag_code
 from ..trade import words as trade_words
 from . import case, check, given, lookup, show
 from .book import Book
+from .links import group_of
 from .quantities import QUANTITIES
+from .typed import as_si
+from .units_shown import in_units_of
 
 _catalogue = {}
 
@@ -42,7 +45,22 @@ def with_texts(state, catalogue):
         if state[stage] is not None:
             state[stage]["text"] = trade_words.sentence(catalogue, "verdict." + state[stage]["verdict"], {})
             state[stage]["texts"] = trade_words.sentences(state[stage], catalogue)
+    report = state["report"]
+    if report is not None:
+        values = {"number": report["number"], "verdict": state["text"], "why": first_reason(state),
+                  "said": catalogue.get("verdict." + report["verdict"], report["verdict"])}
+        key = "state.report_recalled" if report["is_recalled"] else "state.report"
+        report["text"] = trade_words.sentence(catalogue, key, values).strip(" ")
     return state
+
+
+def first_reason(state):
+    """Why a job reads as it does, in its first sentence; "" where there is none. The state has its sentences."""
+    stage = state["after"] if state["after"] is not None else state["before"]
+    told = [entry["text"] for entry in state["why"]]
+    for part in ("missing", "settle", "reasons"):
+        told += stage["texts"][part]
+    return told[0] if told else ""
 
 
 def _words(request):
@@ -54,7 +72,7 @@ def _words(request):
 
 def _check(request):
     step = lookup.step_named(request["step"])
-    context = {"depth_m": check.as_si(request.get("depth"))}
+    context = {"depth_m": as_si(request.get("depth"))}
     found = check.problems(step, request["values"], context, request.get("is_complete", True))
     for problem in found:
         problem["text"] = trade_words.sentence(_catalogue, problem["code"], problem["values"])
@@ -87,7 +105,12 @@ def _job(request):
     views = {view["record"]: view for view in request["views"]}
     state = case.job_state(request["job"], views, request.get("rules"), request.get("calculation", ""))
     state["basis"] = case.basis_of(state)
-    return with_texts(state, _catalogue)
+    return with_texts(state, in_units_of(views.get("shop:rules"), _catalogue))
+
+
+def _same(request):
+    """The filters that are one with a filter, itself among them, as far as these views of links tell."""
+    return group_of(request["filter"], {view["record"]: view for view in request["views"]})
 
 
 def _judge(request):
@@ -99,13 +122,13 @@ def _judge(request):
 def _instrument(request):
     """What a check of an instrument says, as it is being typed: {"ok", "texts"}; views: the instrument and the shop."""
     views = {view["record"]: view for view in request["views"]}
-    book = Book("", views)
+    book, words = Book("", views), in_units_of(views.get("shop:rules"), _catalogue)
     book.views["check:typed"] = {"record": "check:typed", "kind": request["kind"], "fields": {"reading": {
         "answers": [{"id": "~", "value": request["values"]}], "used": request["values"], "open": False}}}
     if request["kind"] == "scale_check":
         found = given.scale_check(book, book.views["check:typed"])
-        return {"ok": found["ok"], "texts": [trade_words.sentence(_catalogue, found["code"], _masses(found))]}
-    return trade_bench.told(given.bench_check(book, book.views["check:typed"]), given.rules_of(book), _catalogue)
+        return {"ok": found["ok"], "texts": [trade_words.sentence(words, found["code"], _masses(found))]}
+    return trade_bench.told(given.bench_check(book, book.views["check:typed"]), given.rules_of(book), words)
 
 
 def _masses(found):
@@ -119,4 +142,4 @@ def _quantity(request):
 
 
 _ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge,
-        "instrument": _instrument, "quantity": _quantity}
+        "instrument": _instrument, "same": _same, "quantity": _quantity}

@@ -6,17 +6,18 @@ stays as it was typed or is refused. Portable Python.
 """
 
 from ..trade import units
-from . import photos
+from . import fitted, photos
 from .declaration import SCHEMA, SKIP_REASONS
 from .fittings import is_day
 from .lookup import field_of, step_of
+from .typed import as_si, bound_in, read_typed
 
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+CONVERTED = 1e-12  # what a conversion may add to a figure: 122 °F are 50 °C
+DEEP = ("soft", "hard")  # how far the rod went must then be said
 ALONE = {"is_alone": True}
-MOST_REMEMBERED = 2000
-_remembered = {}
 
 
 def problems(step, values, context=None, is_complete=True):
@@ -47,7 +48,7 @@ def problems(step, values, context=None, is_complete=True):
         found = [_problem(name, "answer.unknown_field", {"field": name}) for name in sorted(values)
                  if field_of(step, name) is None] + found
     if not found:
-        found.extend(_together(step, values, context or {}))
+        found.extend(together(step, values, context or {}))
     return found
 
 
@@ -64,25 +65,7 @@ def is_asked(field, values):
 
 def value_problems(field, value):
     """Every problem of one field's value taken alone."""
-    kind = field.kind
-    if kind == "number":
-        return _number_problems(field, value)
-    if kind == "choice":
-        if _is_code(field, value):
-            return []
-        return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
-    if kind == "choices":
-        return _choices_problems(field, value)
-    if kind == "text":
-        return _text_problems(field, value)
-    if kind == "ref":
-        if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
-            return []
-        return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
-    if kind == "photos":
-        wrong = photos.problem_of(value)
-        return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
-    return _cells_problems(field, value)
+    return _CHECKS[field.kind](field, value)
 
 
 def refusal(change):
@@ -108,28 +91,6 @@ def refusal(change):
     return None
 
 
-def as_si(value):
-    """The SI value of a stored number, in the base unit of its kind (Pa, kg, m, K, s); None where there is none."""
-    if not isinstance(value, dict):
-        return None
-    typed, unit = value.get("n"), value.get("u")
-    if not isinstance(typed, str) or not isinstance(unit, str):
-        return None
-    read = _read(typed, unit)
-    return read["value"] if read["ok"] else None
-
-
-def _read(typed, unit):
-    """units.to_si remembered: a day's readings repeat the same few figures, and bounds never change."""
-    key = (typed, unit)
-    read = _remembered.get(key)
-    if read is None:
-        if len(_remembered) >= MOST_REMEMBERED:
-            _remembered.clear()
-        read = _remembered[key] = units.to_si(typed, unit)
-    return read
-
-
 def _number_problems(field, value):
     typed = unit = None
     if isinstance(value, dict):
@@ -140,16 +101,16 @@ def _number_problems(field, value):
         return [_problem(field.name, "answer.unknown_unit", {"given": _shown(unit)})]
     if len(typed) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    read = _read(typed, unit)
+    read = read_typed(typed, unit)
     if not read["ok"]:
         return [_problem(field.name, read["code"], {"given": _shown(typed)})]
     if field.is_whole_number and read["value"] != int(read["value"]):
         return [_problem(field.name, "answer.not_whole", {"given": typed})]
-    low, high = field.low_si, field.high_si
+    low, high = field.low_si - abs(field.low_si) * CONVERTED, field.high_si + abs(field.high_si) * CONVERTED
     if low <= read["value"] <= high:
         return []
-    values = {"given": value["n"], "unit": value["u"], "low": field.low, "high": field.high,
-              "bound_unit": field.bound_unit}
+    values = {"given": value["n"], "unit": unit, "bound_unit": unit,
+              "low": bound_in(unit, low, is_low=True), "high": bound_in(unit, high, is_low=False)}
     code = "answer.too_small" if read["value"] < low else "answer.too_large"
     for unit in field.units:
         other = units.to_si(value["n"], unit)
@@ -157,6 +118,23 @@ def _number_problems(field, value):
             values["meant"] = unit
             return [_problem(field.name, code + "_other_unit", values)]
     return [_problem(field.name, code, values)]
+
+
+def _choice_problems(field, value):
+    if _is_code(field, value):
+        return []
+    return [_problem(field.name, "answer.unknown_choice", {"given": _shown(value)})]
+
+
+def _ref_problems(field, value):
+    if isinstance(value, str) and value.startswith(field.to + ":") and len(value) <= field.longest:
+        return []
+    return [_problem(field.name, "answer.not_a_link", {"given": _shown(value)})]
+
+
+def _photos_problems(field, value):
+    wrong = photos.problem_of(value)
+    return [] if wrong is None else [_problem(field.name, wrong[0], wrong[1])]
 
 
 def _choices_problems(field, value):
@@ -210,7 +188,7 @@ def _cell_problems(field, cell, number):
             found = _number_problems(field, measured)
             if found:
                 return [_problem(_where(field, number), found[0]["code"], found[0]["values"])]
-    if depth is None and short is None and cell["feel"] in ("soft", "hard"):
+    if depth is None and short is None and cell["feel"] in DEEP:
         return [_problem(_where(field, number), "answer.no_depth", {"cell": number})]
     return []
 
@@ -238,7 +216,7 @@ def _skip_problems(step, values):
     return []
 
 
-def _together(step, values, context):
+def together(step, values, context):
     """Problems that only show when several fields of the step are read together."""
     if step.name == "light":
         return _light_together(values)
@@ -248,9 +226,8 @@ def _together(step, values, context):
         return _span_together(values)
     if step.name in ("spec", "own"):
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
-    if step.slot == "weight" and values.get("fitted"):
-        return _not_below(values, "fitted_mass", "mass", "fitted_mass", "answer.fitted_heavier")
-    return []
+    wrong = fitted.problem_of(values) if step.slot == "weight" else None
+    return [_problem(wrong[0], wrong[1], {})] if wrong is not None else []
 
 
 def _span_together(values):
@@ -287,7 +264,7 @@ def _rod_together(values, context):
         if context.get("is_alone"):
             return []
         for cell in values.get("cells") or []:
-            if cell["feel"] in ("soft", "hard"):
+            if cell["feel"] in DEEP:
                 return [_problem("full_depth", "answer.no_full_depth", {})]
         return []
     found = []
@@ -312,3 +289,7 @@ def _problem(field, code, values):
 def _shown(value):
     text = str(value)
     return text if len(text) <= 40 else text[:40] + "…"
+
+
+_CHECKS = {"number": _number_problems, "choice": _choice_problems, "choices": _choices_problems, "text": _text_problems,
+           "ref": _ref_problems, "photos": _photos_problems, "cells": _cells_problems}

@@ -8,7 +8,7 @@ Labels are the English texts; a language file may override each under "field.STE
 from ..trade.ash import CEILING_PERCENT
 from ..trade.figures import trimmed
 from ..trade.rules import START, rows_of
-from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text
+from .shapes import Caution, cells, choice, choices, number, photos, ref, step, text, units_to_pick
 
 SCHEMA = 1
 
@@ -44,23 +44,35 @@ CAUTIONS = (
 )
 
 MASS_UNITS = ("g", "kg", "lb")
-PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa")
+# The first four stand in the open on a phone, the others one step further (phone/js/units.js).
+PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa", "hPa", "mmH2O", "inH2O (4 °C)", "inH2O (60 °F)")
 LENGTH_UNITS = ("mm", "in")
 AIR_PRESSURE_UNITS = ("hPa", "mbar", "kPa")
 TEMPERATURE_UNITS = ("°C", "°F")
+FLOW_UNITS = ("cfm", "m³/h")
+
+# What may hang on a filter while it is weighed. The mass of each is a field of its own, named PART_mass.
+FITTED = (("adapter", "Adapter"), ("clamps", "Clamps"), ("sensors", "Sensors"))
+FITTED_AT_ONCE = "fitted_mass"  # of all parts together: what was asked before each had a field
 
 _WEIGHT_FIELDS = (
     number("mass", "Weight on the scale", MASS_UNITS, 0.5, 150, "kg",
            help="Weigh it with the same things fitted before and after."),
-    choices("fitted", "Fitted while weighing", (("adapter", "Adapter"), ("clamps", "Clamps"), ("sensors", "Sensors"))),
-    number("fitted_mass", "Weight of what is fitted", MASS_UNITS, 0, 30, "kg", required=False,
-           help="Taken off, if you know it. Leave it empty when the same things stay on.",
-           shown_when=("fitted", ("adapter", "clamps", "sensors"))),
+    choices("fitted", "Fitted while weighing", FITTED),
+) + tuple([
+    number(part + "_mass", label + " alone", MASS_UNITS, 0, 30, "kg", required=False, shown_when=("fitted", (part,)),
+           help="Taken off, if you know it. Leave it empty when it stays on.")
+    for part, label in FITTED]) + (
+    number(FITTED_AT_ONCE, "Weight of all that is fitted", MASS_UNITS, 0, 30, "kg", required=False, is_former=True,
+           help="Typed before each part had a weight of its own. Taken off as it stands.",
+           shown_when=("fitted", tuple([part for part, _label in FITTED]))),
     choice("temperature", "Filter is", (("cold", "Cold"), ("warm", "Warm"))),
     choice("moisture", "and", (("dry", "Dry"), ("wet", "Wet"))),
     ref("check", "Check of the scale", "scale_check"),
 )
 
+_DECISIONS = (("ok_to_reinstall", "OK to reinstall"), ("clean", "Clean"), ("clean_again", "Clean again"),
+              ("replace", "Replace"), ("hold", "Hold"))
 _VOID_FIELDS = (
     choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
     text("reason", "Why", required=True, longest=200),
@@ -205,7 +217,7 @@ STEPS = (
     step("treatment", "round", "Cleaning round", (
         choice("method", "Method", (("oven", "Oven"), ("air", "Air"), ("wash", "Wash"))),
         number("minutes", "Minutes", ("min",), 1, 2880, "min"),
-        number("temperature", "Oven temperature", ("°C", "°F"), 20, 800, "°C", shown_when=("method", ("oven",))),
+        number("temperature", "Oven temperature", TEMPERATURE_UNITS, 20, 800, "°C", shown_when=("method", ("oven",))),
         text("note", "Note", longest=1000),
     ), slot="treatment", policy="worse", feeds="verdict",
         cautions=("heat", "oven", "hot_soot", "ash_dust", "fibre", "waste")),
@@ -220,12 +232,16 @@ STEPS = (
         text("note", "Note", longest=1000),
     ), slot="owner_answer", policy="worse", feeds="report"),
     step("signoff", "job", "Sign-off", (
-        choice("decision", "Decision", (
-            ("ok_to_reinstall", "OK to reinstall"), ("clean", "Clean"), ("clean_again", "Clean again"),
-            ("replace", "Replace"), ("hold", "Hold"))),
+        choice("decision", "Decision", _DECISIONS),
         text("reason", "Reason, where it differs from the verdict", longest=1000),
         ref("person", "Signed by", "person", required=True),
     ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # What the desk gave to the owner; that it no longer stands is read from it and the job's state, and never stored.
+    step("report", "job", "Report given to the owner", (
+        text("number", "Number", required=True, longest=20),
+        text("at", "Given", required=True, longest=40),
+        choice("verdict", "It says", _DECISIONS),
+    ), slot="report", place="office"),
     # --- nothing is deleted: what is void, why; see void.py -------------------------------------------------------------
     step("void_job", "job", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
     step("void_round", "round", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
@@ -273,7 +289,7 @@ STEPS = (
         number("uncertainty", "Standard uncertainty of a reading", PRESSURE_UNITS, 0, 5000, "Pa"),
         text("origin", "Where the limits come from", required=True, longest=120),
         text("revision", "Revision", required=True, longest=40),
-        number("flow", "Air flow of the test", ("cfm", "m³/h"), 5, 3000, "cfm", required=False),
+        number("flow", "Air flow of the test", FLOW_UNITS, 5, 3000, "cfm", required=False),
         number("air_temperature", "Air of the limits: temperature", TEMPERATURE_UNITS, -10, 50, "°C", required=False,
                help="Empty: 20 °C, 1013.25 hPa, dry."),
         number("air_pressure", "Air of the limits: pressure", AIR_PRESSURE_UNITS, 500, 1100, "hPa", required=False),
@@ -314,6 +330,13 @@ STEPS = (
         number("own_limit", "The shop's own tolerance", ("g",), 0, 1000, "g", required=False,
                shown_when=("type", ("scale",))),
     ), feeds="verdict", place="office"),
+    step("display", "instrument", "What its display shows", (
+        choice("pressure", "Restriction in", units_to_pick(PRESSURE_UNITS), required=False,
+               help="The manual of a digital manometer names its inch of water: at 4 °C, at 60 °F, or neither "
+                    "(conventional, 249.089 Pa). Readings on this bench then begin with that unit."),
+        choice("mass", "Weight in", units_to_pick(MASS_UNITS), required=False),
+    ), slot="display", policy="later", place="office",
+        help="Only the unit in which a reading is offered first. What was typed keeps its unit."),
     step("person", "person", "Person", (
         text("name", "Name", required=True, policy="identity", longest=80),
         choice("may_sign", "May sign off", (("yes", "Yes"), ("no", "No"))),
@@ -331,6 +354,15 @@ STEPS = (
         text("name", "Name of the shop", required=True, longest=120),
         text("address", "Address on reports", longest=300),
     ), place="office"),
+    step("units", "shop", "Units shown", (
+        choice("pressure", "Restriction", units_to_pick(PRESSURE_UNITS), required=False, help="Empty: inH2O."),
+        choice("mass", "Weight", units_to_pick(MASS_UNITS), required=False, help="Empty: g."),
+        choice("length", "Length", units_to_pick(LENGTH_UNITS), required=False, help="Empty: mm."),
+        choice("temperature", "Temperature", units_to_pick(TEMPERATURE_UNITS), required=False, help="Empty: °C."),
+        choice("flow", "Air flow", units_to_pick(FLOW_UNITS), required=False, help="Empty: cfm."),
+    ), slot="units", policy="later", place="office",
+        help="Sentences on phones, at the desk and on reports use these, and an empty field begins with them. A number "
+             "that was typed is always shown as it was typed. No verdict, sign-off or issued report changes."),
     step("rules", "shop", "Thresholds of this shop", _rule_fields() + (
         text("why", "Why they differ", required=True, longest=400),
     ), slot="rules", policy="worse", feeds="verdict", place="office",

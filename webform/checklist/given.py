@@ -3,8 +3,9 @@
 from ..trade import rules as trade_rules
 from ..trade import scales
 from ..trade.weight import counts
-from .check import as_si
+from . import fitted
 from .declaration import READINGS
+from .typed import as_si
 
 
 def rules_of(book):
@@ -138,11 +139,16 @@ def _weight(value, book):
         return None
     if "skipped" in value:
         return {"skipped": value["skipped"]}
+    parts = fitted.taken_off(value)
     mass_kg = as_si(value["mass"])
-    fitted_kg = as_si(value.get("fitted_mass")) if value.get("fitted") else None
-    if fitted_kg is not None:
-        mass_kg = mass_kg - fitted_kg
+    for _name, part_kg in parts:
+        mass_kg = mass_kg - part_kg
     found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
+    if parts:
+        found["parts"] = [{"part": name, "mass_g": part_kg * 1000.0} for name, part_kg in parts]
+    left_on = fitted.left_on(value)
+    if left_on:
+        found["left_on"] = left_on
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
         found["scale"] = "unknown" if check is None else scales.state_of(check)
@@ -160,12 +166,16 @@ def _round(book, view):
     treatment = book.used(view, "treatment") or {}
     weight = _weight(book.used(view, "weight"), book)
     seconds = as_si(treatment.get("minutes"))
-    return {
+    is_final = counts(weight)
+    found = {
         "method": treatment.get("method"),
         "minutes": None if seconds is None else seconds / 60.0,
         "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
-        "mass_g": weight["mass_g"] if counts(weight) else None,
+        "mass_g": weight["mass_g"] if is_final else None,
     }
+    if is_final and "parts" in weight:
+        found["parts"] = weight["parts"]
+    return found
 
 
 def _spec(value):

@@ -92,6 +92,19 @@ def feeds_verdict(kind, stored):
     return step is not None and step.feeds == "verdict"
 
 
+def quantity_of(field):
+    """The quantity of the step "units" whose pick a field follows, "pressure" or "mass" ...; None where it follows none.
+
+    A field follows when it offers just the units that the shop may pick from: a barometer, in other units, does not.
+    """
+    if not field.units:
+        return None
+    for picked in step_named("units").fields:
+        if len(picked.codes) == len(field.units) and all(unit in picked.codes for unit in field.units):
+            return picked.name
+    return None
+
+
 def as_json():
     """The declaration as plain dicts and lists, for the phone's screens and for pages."""
     return {
@@ -122,5 +135,5 @@ def _field_json(field):
         "high": field.high, "bound_unit": field.bound_unit, "is_whole_number": field.is_whole_number,
         "choices": [{"code": c.code, "label": c.label} for c in field.choices], "to": field.to,
         "required": field.required, "help": field.help, "policy": field.policy, "shown_when": shown_when,
-        "longest": field.longest,
+        "longest": field.longest, "quantity": quantity_of(field), "is_former": field.is_former,
     }

@@ -16,11 +16,12 @@ Choice = namedtuple("Choice", ("code", "label"))
 # low, high: bounds of a number in `bound_unit`. to: the record kind that a ref points to. policy: what is used while
 # two answers stand, for fields that are answers of their own (in whole steps the step's policy counts).
 # shown_when: None or (name of an earlier field, codes): asked only when that field holds one of the codes.
+# is_former: not asked any more; what was typed in it once stays valid, is shown and counts.
 # codes: {code: words} of the choices; low_si, high_si: the bounds in the SI unit. Made once here, read for every answer.
 Field = namedtuple(
     "Field",
     ("name", "label", "kind", "units", "low", "high", "bound_unit", "is_whole_number", "choices", "to", "required",
-     "help", "policy", "shown_when", "longest", "codes", "low_si", "high_si"),
+     "help", "policy", "shown_when", "longest", "codes", "low_si", "high_si", "is_former"),
 )
 
 # record: kind of record it writes. slot: None, or the one field that holds the whole answer; in a staged step the
@@ -37,10 +38,15 @@ Caution = namedtuple("Caution", ("code", "text", "source"))
 
 
 def number(name, label, units, low, high, bound_unit, is_whole_number=False, required=True, help="", policy="worse",
-           shown_when=None):
+           shown_when=None, is_former=False):
     """A number as it was typed, with its unit. Bounds hold in bound_unit."""
     return _field(name, label, "number", required, help, policy, shown_when, 24, units, (low, high, bound_unit),
-                  is_whole_number)
+                  is_whole_number, is_former=is_former)
+
+
+def units_to_pick(names):
+    """Units as the options of a choice: the code of a unit is its name."""
+    return tuple([(name, name) for name in names])
 
 
 def choice(name, label, options, required=True, help="", policy="worse", shown_when=None):
@@ -81,7 +87,7 @@ def step(name, record, title, fields, slot=None, is_staged=False, policy="later"
 
 
 def _field(name, label, kind, required, help, policy, shown_when, longest, offered=(), bounds=None, is_whole_number=False,
-           options=(), to=None):
+           options=(), to=None, is_former=False):
     low, high, bound_unit = bounds or (None, None, None)
     low_si, high_si = None, None
     if bounds:
@@ -91,4 +97,4 @@ def _field(name, label, kind, required, help, policy, shown_when, longest, offer
         codes[code] = words
     return Field(name, label, kind, offered, low, high, bound_unit, is_whole_number,
                  tuple([Choice(code, words) for code, words in options]), to, required, help, policy, shown_when, longest,
-                 codes, low_si, high_si)
+                 codes, low_si, high_si, is_former)

@@ -7,7 +7,7 @@ calculation, so that nothing is stated twice. read_case() gives a complete case 
 from typing import Any
 
 from ..checklist.check import FLOAT_SLACK_M, MOST_CELLS
-from ..checklist.declaration import SKIP_REASONS
+from ..checklist.declaration import FITTED, FITTED_AT_ONCE, SKIP_REASONS
 from ..checklist.lookup import field_of, step_named
 from ..trade.air import BELIEVED as ROOM
 from ..trade.air import MOST_U, STANDARD_U
@@ -49,6 +49,16 @@ def _air() -> Record:
 AIR = _air()
 PASCAL = as_typed("flow", "drop", "Pa")
 GRAMS = as_typed("weight", "mass", "g")
+# What hung on the filter, was weighed on its own and is off the net mass already; "fitted": all of it at once.
+PARTS = ListOf(
+    Record(
+        {
+            "part": needed(Choice((*(part for part, _ in FITTED), "fitted"))),
+            "mass_g": needed(as_typed("weight", FITTED_AT_ONCE, "g")),
+        }
+    ),
+    most=len(FITTED) + 1,
+)
 PLATE = Record(
     {"read_pa": needed(PASCAL), "own_pa": needed(Number("Pa", 1.0, PASCAL.high)), "own_air": maybe(AIR)}
 )
@@ -92,6 +102,8 @@ READINGS = Record(
                     "mass_g": maybe(GRAMS),
                     "temperature": maybe(codes("weight", "temperature")),
                     "moisture": maybe(codes("weight", "moisture")),
+                    "parts": maybe(PARTS),
+                    "left_on": maybe(ListOf(codes("weight", "fitted"), most=len(FITTED))),
                     "scale": maybe(Choice(("good", *DOUBTFUL_CODES))),
                 },
                 SKIPS,
@@ -173,6 +185,7 @@ ROUND = Record(
         "minutes": maybe(as_typed("treatment", "minutes", "min")),
         "temperature_k": maybe(as_typed("treatment", "temperature", "K")),
         "mass_g": maybe(GRAMS),
+        "parts": maybe(PARTS),
     }
 )
 USE = Record(

@@ -4,21 +4,21 @@ import hashlib
 import secrets
 from typing import Any
 
-from flask import abort, redirect, render_template, request, url_for
+from flask import abort, g, redirect, render_template, request, url_for
 
 from sync import lookup
 from sync.change import Refused
 
 from ..checklist import check, show
-from ..checklist.lookup import slots, step_named, steps
-from ..shop import standing_ids, value
+from ..checklist.lookup import quantity_of, slots, step_named, steps
+from ..shop import SETTINGS, standing_ids, value
 from ..trade.words import sentence
 from .pages import blueprint
 from .settling import BY, why_held
 from .wording import lines_of, say, shop, words
 
 KINDS = ("model", "instrument", "person", "owner", "shop")
-ONLY = {"shop": "shop:rules"}  # kinds of which there is one record
+ONLY = {"shop": SETTINGS}  # kinds of which there is one record
 PIN_ROUNDS = 200_000
 MOST_LISTED = 500
 
@@ -37,11 +37,13 @@ def write() -> Any:
     record = request.form.get("record", "")
     if step is None or step.record not in KINDS or not (record == "" or record.startswith(step.record + ":")):
         abort(400)
+    if record in _erased():
+        abort(409)  # the record is closed; whatever is written into it would be erased again
     values, found = _pin() if step.name == "pin" else _typed(step)
     if found:
         return _books(step.record, record or "new", step.name, found), 422
     record = record or ONLY.get(step.record) or f"{step.record}:{new_name()}"
-    if values:
+    if values is not None:
         replaces = {field: request.form.getlist("ids." + field) for field in slots(step)}
         try:
             receipt = shop().write(record, {step.slot: values} if step.slot else values, BY,
@@ -65,15 +67,18 @@ def pin_value(pin: str) -> dict[str, Any]:
     return {"salt": salt.hex(), "rounds": {"n": str(PIN_ROUNDS), "u": ""}, "key": key.hex()}
 
 
-def _pin() -> tuple[dict[str, Any], list[dict[str, str]]]:
+def _pin() -> tuple[dict[str, Any] | None, list[dict[str, str]]]:
     pin = request.form.get("pin", "")
     if not (pin.isascii() and pin.isdigit() and 4 <= len(pin) <= 12):
-        return {}, [{"field": "pin", "text": say("pin_wrong")}]
+        return None, [{"field": "pin", "text": say("pin_wrong")}]
     return pin_value(pin), []
 
 
-def _typed(step: Any) -> tuple[dict[str, Any], list[dict[str, str]]]:
-    """(values to store, problems). Of a step without a slot only the fields that the person changed are stored."""
+def _typed(step: Any) -> tuple[dict[str, Any] | None, list[dict[str, str]]]:
+    """(values to store, problems); None where nothing was changed.
+
+    Of a step without a slot only the fields that the person changed are stored.
+    """
     values: dict[str, Any] = {}
     changed = False
     for field in step.fields:
@@ -88,8 +93,8 @@ def _typed(step: Any) -> tuple[dict[str, Any], list[dict[str, str]]]:
     problems = [{"field": problem["field"], "text": sentence(words(), problem["code"], problem["values"])}
                 for problem in check.problems(step, values)]
     if problems or step.slot:
-        return (values if changed else {}), problems
-    return {name: held for name, held in values.items() if _is_changed(name, held)}, []
+        return (values if changed else None), problems
+    return {name: held for name, held in values.items() if _is_changed(name, held)} or None, []
 
 
 def _is_changed(name: str, held: Any) -> bool:
@@ -97,16 +102,32 @@ def _is_changed(name: str, held: Any) -> bool:
     return bool(text != request.form.get("was." + name, "") or (unit and unit != request.form.get("was_unit." + name, "")))
 
 
+def _usual_unit(field: Any) -> str:
+    """The unit that an empty number begins with: the one that the shop reads in, "" where it picked none."""
+    if "usual_units" not in g:
+        held = lookup.view(shop().store, SETTINGS)
+        g.usual_units = (value(held, "units") if held else None) or {}
+    return str(g.usual_units.get(quantity_of(field), ""))
+
+
 def _books(kind: str, opened: str, tried: str | None, problems: list[dict[str, str]]) -> str:
     """The page; tried: the step of the opened record that was just sent and came back with problems."""
     listed = [entry["record"] for entry in lookup.records(shop().store, kind, MOST_LISTED)]
     views = lookup.views(shop().store, listed)
-    entries = [_entry(kind, record, views[record], opened, tried, problems) for record in listed if record in views]
+    erased = _erased() if kind == "owner" else {}
+    entries = [_entry(kind, record, views[record], opened, tried, problems) for record in listed
+               if record in views and record not in erased]
     entries.sort(key=lambda entry: (entry["name"].lower(), entry["record"]))
     if ONLY.get(kind) not in views:
         blank: dict[str, Any] = {"record": "", "kind": kind, "fields": {}}
         entries.append(_entry(kind, "", blank, opened, tried, problems))
-    return render_template("books.html", kinds=KINDS, kind=kind, entries=entries, is_cut=len(listed) == MOST_LISTED)
+    return render_template("books.html", kinds=KINDS, kind=kind, entries=entries, is_cut=len(listed) == MOST_LISTED,
+                           erased=[(record.partition(":")[2], at) for record, at in erased.items()])
+
+
+def _erased() -> dict[str, str]:
+    """Owner → when it was erased."""
+    return {entry["record"]: entry["erased_at"] for entry in shop().erasures.all()}
 
 
 def _entry(kind: str, record: str, view: dict[str, Any], opened: str, tried: str | None,
@@ -141,7 +162,7 @@ def _form(step: Any, view: dict[str, Any], problems: list[dict[str, str]] | None
             "field": field, "label": show.label_of(step, field, words()),
             "help": words().get(f"help.{step.name}.{field.name}", field.help),
             "text": sent.get("value." + field.name, "") if sent is not None else was,
-            "unit": sent.get("unit." + field.name, "") if sent is not None else was_unit,
+            "unit": sent.get("unit." + field.name, "") if sent is not None else was_unit or _usual_unit(field),
             "was": sent.get("was." + field.name, "") if sent is not None else was,
             "was_unit": sent.get("was_unit." + field.name, "") if sent is not None else was_unit,
             "is_disputed": stored in view["fields"] and view["fields"][stored]["open"],

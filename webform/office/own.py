@@ -9,16 +9,16 @@ from sync import lookup
 
 from ..checklist.book import Book
 from ..checklist.given import case_of, rules_of
+from ..checklist.typed import as_si
 from ..shop import standing_ids, value
 from ..trade import bench, flow, own_numbers
 from ..trade.notes import Notes
 from ..trade.rules import Table
-from ..trade.units import shown
+from ..trade.words import figure
 from .pages import blueprint
 from .settling import BY
 from .wording import say, shop, words
 
-DECIMALS = 3
 GAUGE_U_PA = 12.5  # standard uncertainty put beside learned limits: 0.05 inH2O, shop's starting value
 
 
@@ -26,11 +26,12 @@ GAUGE_U_PA = 12.5  # standard uncertainty put beside learned limits: 0.05 inH2O,
 def own(model: str) -> str:
     """What the accepted filters of a model read, and whether that is enough."""
     view = _model(model)
-    accepted = accepted_drops(model)
+    accepted, held = accepted_drops(model), value(view, "own")
     found = own_numbers.own_limits([drop_pa for _job, _serial, drop_pa in accepted])
     return render_template("own.html", view=view, model=model, name=value(view, "number") or model, accepted=[
         {"job": job, "serial": serial, "text": _pressure(drop_pa)} for job, serial, drop_pa in accepted],
-        found=found, lines=_lines(found), ids=standing_ids(view, "own"), held=value(view, "own"))
+        found=found, lines=_lines(found), ids=standing_ids(view, "own"), held=held,
+        window=[_pressure(as_si(held[name])) for name in ("low", "high")] if held else [])
 
 
 @blueprint.post("/office/own/<model>")
@@ -93,7 +94,7 @@ def _lines(found: dict[str, Any]) -> list[str]:
 
 
 def _pressure(value_pa: Any) -> str:
-    return shown(float(value_pa), words().get("number.unit_pa", "Pa"), DECIMALS) if value_pa is not None else "?"
+    return figure(words(), "drop_pa", float(value_pa)) if value_pa is not None else "?"
 
 
 def _typed(value_pa: Any) -> dict[str, str]:

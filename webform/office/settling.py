@@ -7,13 +7,15 @@ from flask import abort, redirect, render_template, request, url_for
 
 from sync import lookup
 from sync.change import Refused
-from sync.exchange import SHUT
+from sync.exchange import SHUT, Entry
 from sync.held import NOT_RETRIED, retry_held
 
-from ..checklist import check
+from .. import acceptance
+from ..checklist import check, void
 from ..checklist.lookup import field_of, policy_of, step_of
-from ..shop import Shop, value
+from ..shop import Shop, joining, value
 from ..trade.words import sentence
+from .asking import asking
 from .pages import blueprint
 from .wording import answer_of, field_name, name_of, phone_of, say, shop, when, words
 
@@ -23,7 +25,7 @@ MOST_NAMED = 200
 
 @blueprint.get("/office/questions")
 def questions() -> str:
-    """Every field in which two answers stand, side by side; what holds something up comes first."""
+    """Jobs that wait for a decision; every field in which two answers stand, what holds something up first."""
     return _questions(None, "")
 
 
@@ -64,9 +66,13 @@ def _same_filter(record: str, view: dict[str, Any], ids: list[str]) -> Any:
     targets = sorted({answer["value"] for answer in view["fields"]["filter"]["answers"] if answer["id"] in ids})
     if view["kind"] != "tag" or len(targets) < 2:
         abort(400)
-    for other in targets[1:]:
-        shop().join(targets[0], other, BY, say("link_by_tag", code=record.partition(":")[2]))
-    shop().write(record, {"filter": targets[0]}, BY, {"filter": ids})
+    known = shop().group(targets[0])[0]
+    reason = say("link_by_tag", code=record.partition(":")[2])
+    links = [joining(targets[0], other, reason) for other in targets[1:] if other not in known]
+    try:  # a link without the tag's choice would leave the question, the choice without the link would part two histories
+        shop().write_all([*links, Entry(record, {"filter": targets[0]}, {"filter": ids})], BY)
+    except Refused:
+        abort(400)
     return redirect(url_for(".questions"))
 
 
@@ -85,7 +91,7 @@ def retry() -> Any:
     reason = request.form.get("reason", "")
     if reason and reason not in SHUT:
         abort(400)
-    retry_held(shop().store, check.refusal, [reason] if reason else None)
+    retry_held(shop().store, acceptance.refusal, [reason] if reason else None)
     return redirect(url_for(".held"))
 
 
@@ -130,8 +136,11 @@ def can_type(step: Any, field: str, kind: str) -> bool:
 
 
 def _questions(tried: str | None, problem: str) -> str:
-    found = []
+    found, asked = [], asking()
+    shown = {entry["record"] for entry in asked if entry["kind"] == "void"}
     for entry in shop().two_answers():
+        if entry["field"] == void.FIELD and entry["record"] in shown:
+            continue  # it is asked together with what the void did not see
         step, field = entry["step"], entry["field"]
         answers = [answer_of(step, field, answer) for answer in entry["answers"]]
         another = field_of(step, field) if can_type(step, field, entry["kind"]) else None
@@ -141,7 +150,7 @@ def _questions(tried: str | None, problem: str) -> str:
                       "others": _others(another) if another is not None else [],
                       "differs": _different(answers), "problem": problem if key == tried else None})
     found.sort(key=lambda entry: not entry["holds"])
-    return render_template("questions.html", questions=found, typed=request.form.get("another", ""))
+    return render_template("questions.html", questions=found, asking=asked, typed=request.form.get("another", ""))
 
 
 def _others(field: Any) -> list[tuple[str, str]]:

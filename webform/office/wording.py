@@ -6,6 +6,7 @@ from typing import Any
 from flask import current_app, g
 
 from sync import lookup
+from sync.log import Unavailable
 
 from .. import photos
 from ..checklist import show
@@ -24,9 +25,12 @@ def shop() -> Shop:
 
 
 def words() -> dict[str, str]:
-    """The catalogue of this request."""
+    """The catalogue of this request, in the shop's units; in the usual ones where the books cannot be read."""
     if "words" not in g:
-        g.words = catalogue()
+        try:
+            g.words = shop().words()
+        except Unavailable:
+            g.words = catalogue()
     found: dict[str, str] = g.words
     return found
 
@@ -62,7 +66,8 @@ def name_of(record: str) -> str:
     known = g.setdefault("names", {})
     if record not in known:
         view = lookup.view(shop().store, record)
-        known[record] = (value(view, NAMED_BY[kind]) if view else None) or record
+        known[record] = (value(view, NAMED_BY[kind]) if view else None) or (
+            say("owner_erased") if view and kind == "owner" else record)
     return str(known[record])
 
 

@@ -2,15 +2,17 @@
 
 A report is issued from exactly what the page showed, or not at all. What is drawn afterwards is what was frozen then; only
 the marks above it are of today. An owner's link opens one frozen report and nothing else, is kept by nobody on the way
-(no-store, noindex, no-referrer), and is not found once it was withdrawn.
+(no-store, noindex, no-referrer), ends after a time with a page that says so, and is not found once it was withdrawn.
 """
 
 from typing import Any
 
-from flask import Response, abort, current_app, make_response, redirect, request, url_for
+from flask import Response, abort, current_app, make_response, redirect, render_template, request, url_for
 
+from ..checklist.calls import first_reason
 from ..checklist.case import is_worse
-from ..issued import now
+from ..issued import now, paper_line
+from ..owner_links import LINK_DAYS
 from ..photos import BY
 from ..shop import Shop
 from ..trade.words import sentence
@@ -32,7 +34,9 @@ def issue(job_id: str) -> Any:
         abort(409)
     number = shop.issued.issue(
         lambda number: {**made.content, "issue": sentence(words, "report.issued", {"number": number, "when": when(at)})},
-        made.state, made.answers, BY, at)
+        made.state, made.answers, BY, at, made.owner,
+        lambda number: shop.tell_of_report(made.state, number, at, BY))
+    shop.judging.wake()
     return redirect(url_for(".issued", number=number))
 
 
@@ -53,14 +57,14 @@ def issued_pdf(number: str) -> Response:
 def make_link(number: str) -> str:
     """A new link for the owner, shown once."""
     report = _found(number)
-    return _desk_page(report, _shop().issued.make_link(number, now()))
+    return _desk_page(report, _shop().issued.links.make(number, now()))
 
 
 @blueprint.post("/office/issued/<number>/withdraw")
 def withdraw(number: str) -> Any:
     """Ends every link to this report, at once."""
     _found(number)
-    _shop().issued.withdraw(number, now())
+    _shop().issued.links.withdraw([number], now())
     return redirect(url_for(".issued", number=number))
 
 
@@ -97,10 +101,7 @@ def recall(report: dict[str, Any], state: dict[str, Any], words: dict[str, str],
     """The sentence that says why a report no longer stands, "" while it does. key: of the catalogue."""
     if not is_worse(state["verdict"], report["verdict"]):
         return ""
-    stage = state["after"] or state["before"]
-    told = [entry["text"] for entry in state["why"]] + [text for part in ("missing", "settle", "reasons")
-                                                        for text in stage["texts"][part]]
-    values = {"number": report["number"], "verdict": state["text"], "why": told[0] if told else ""}
+    values = {"number": report["number"], "verdict": state["text"], "why": first_reason(state)}
     return sentence(words, key, values).strip()
 
 
@@ -110,16 +111,23 @@ def _marked(report: dict[str, Any], is_owner: bool = False) -> dict[str, Any]:
     marks = [recall(report, state, words, "report.recalled_owner" if is_owner else "report.recalled")]
     if report["replaced_by"]:
         marks.append(sentence(words, "report.replaced", {"number": report["replaced_by"]}))
-    return {**report["content"], "marks": [mark for mark in marks if mark]}
+    return {**report["content"], "marks": [mark for mark in marks if mark], "paper_line": paper_line(report)}
 
 
 def _desk_page(report: dict[str, Any], secret: str = "") -> str:
-    links = _shop().issued.links(report["number"])
+    links, at = _shop().issued.links.of(report["number"]), now()
     return shown(
         _marked(report), url_for(".issued_pdf", number=report["number"]), None,
         job_url=url_for("office.job", job_id=report["job"].removeprefix("job:")), number=report["number"],
         link=url_for(".owner_page", secret=secret, _external=True) if secret else "",
-        open_links=sum(not entry["withdrawn_at"] for entry in links), when=when, links=links)
+        open_links=sum(not entry["withdrawn_at"] and at < entry["until"] for entry in links),
+        link_days=LINK_DAYS, links=[sentence(catalogue(), "report.link_" + _stands(entry, at), {
+            name: when(entry[name + "_at"] if name != "until" else entry[name]) for name in ("made", "until", "withdrawn")
+        }) for entry in links])
+
+
+def _stands(link: dict[str, str], at: str) -> str:
+    return "withdrawn" if link["withdrawn_at"] else "open" if at < link["until"] else "over"
 
 
 def _found(number: str) -> dict[str, Any]:
@@ -127,7 +135,12 @@ def _found(number: str) -> dict[str, Any]:
 
 
 def _opened(secret: str) -> dict[str, Any]:
-    return _shop().issued.opened_by(secret) or abort(404)
+    link = _shop().issued.links.opened(secret, now())
+    report: dict[str, Any] = _shop().issued.find(link.number) or abort(404)
+    if link.is_over:
+        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS, shop=report["content"]["shop"])
+        abort(_private(make_response(page, 410)))
+    return report
 
 
 def _private(response: Response) -> Response:

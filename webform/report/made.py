@@ -3,9 +3,10 @@
 from typing import Any, NamedTuple
 
 from ..checklist.calls import with_texts
+from ..checklist.units_shown import in_units_of
 from ..issued import now
 from ..photos import named, standing
-from ..shop import Shop
+from ..shop import SETTINGS, Shop
 from ..verdicts import Views, hashed, heads_of
 from ..words import catalogue
 from .content import content
@@ -15,11 +16,12 @@ TRIES = 5
 
 
 class Made(NamedTuple):
-    """answers: the hash of every standing answer that content and state were made of."""
+    """answers: the hash of every standing answer that content and state were made of; owner: their record, "" without."""
 
     content: dict[str, Any]
     state: dict[str, Any]
     answers: str
+    owner: str
 
 
 def made_of(shop: Shop, job_id: str, at: str) -> Made | None:
@@ -37,8 +39,11 @@ def made_of(shop: Shop, job_id: str, at: str) -> Made | None:
         if tries == 0 or _are_of_one_moment(records.views, views):
             break
     photos = standing(shop, [photo["sha256"] for photo in named([records.job, *records.rounds])])
-    answers = hashed([heads_of({**views, **records.views}.values()), state["calculation"], state["rules"]])
-    return Made(content(records, state, catalogue(), at, photos), with_texts(state, catalogue()), answers)
+    heads = [head for head in heads_of({**views, **records.views}.values()) if head[1] != "report"]  # it tells of no filter
+    answers = hashed([heads, state["calculation"], state["rules"]])
+    owner = next(iter(records.values(records.job, "owner")), "")
+    words = in_units_of(views.get(SETTINGS), catalogue())
+    return Made(content(records, state, words, at, photos), with_texts(state, words), answers, owner)
 
 
 def _are_of_one_moment(some: Views, others: Views) -> bool:

@@ -180,13 +180,15 @@ def _small(content: dict, words: dict[str, str]) -> list[Flowable]:
 
 
 def _foot(canvas: Canvas, content: dict, words: dict[str, str]) -> None:
-    """The line at the bottom of every page: whether it is signed, which filter, which page."""
+    """The line at the bottom of every page: whether it is signed, which filter, where the books stood, which page."""
     canvas.saveState()
     canvas.setStrokeColor(LINE)
     canvas.setLineWidth(0.5)
     canvas.line(MARGIN, 12 * mm, A4[0] - MARGIN, 12 * mm)
     canvas.setFillColor(SOFT)
     page = words["report.page"].replace("{page}", str(canvas.getPageNumber()))
+    if content.get("paper_line"):
+        page = words["report.paper_line"].replace("{line}", content["paper_line"]) + "  ·  " + page
     right = lettering.width_pt(page, 7)
     text = content["status"]["word"] + "  ·  " + _title(content)
     lettering.draw(canvas, MARGIN, 8.6 * mm, lettering.fitted(text, 7, WIDTH - right - 12), 7)

@@ -26,11 +26,10 @@ def note(case: dict[str, object], table: Table, notes: Notes) -> None:
     """Adds the findings of one stage; those of ash and service only after cleaning."""
     if case["stage"] != "after":
         return
-    noise_g = weight.least_change_g(table)
     weighings = weighings_of(case)
-    _note_rounds(weighings, noise_g, table, notes)
+    _note_rounds(weighings, table, notes)
     _note_left(case, weighings, table, notes)
-    out = ash.ash_out(weighings, noise_g)
+    out = ash.ash_out(weighings, weight.least_change_g(table, *burnt_and_last(weighings)))
     _note_balance(case, out, table, notes)
     _note_rod(case, out, table, notes)
     _note_next(case, out, table, notes)
@@ -41,26 +40,37 @@ def weighings_of(case: dict[str, object]) -> list[dict[str, object]]:
     before, readings, rounds = case.get("before"), case.get("readings"), case.get("rounds")
     found = _final(before.get("weight") if isinstance(before, dict) else None, "found")
     listed = [entry for entry in rounds if isinstance(entry, dict)] if isinstance(rounds, list) else []
-    steps = [{"after": str(entry.get("method")), "mass_g": entry.get("mass_g"), "is_final": True} for entry in listed]
+    steps = [{"after": str(entry.get("method")), "mass_g": entry.get("mass_g"), "is_final": True,
+              "parts": entry.get("parts")} for entry in listed]
     last = _final(readings.get("weight") if isinstance(readings, dict) else None, "")
     if last["is_final"]:
         steps = steps or [last]
-        steps[len(steps) - 1]["mass_g"] = last["mass_g"]
+        steps[len(steps) - 1]["mass_g"], steps[len(steps) - 1]["parts"] = last["mass_g"], last["parts"]
     return [found] + steps
 
 
 def _final(weighing: object, after: str) -> dict[str, object]:
     mass_g = weighing.get("mass_g") if isinstance(weighing, dict) else None
-    return {"after": after, "mass_g": mass_g, "is_final": weight.counts(weighing)}
+    parts = weighing.get("parts") if isinstance(weighing, dict) else None
+    return {"after": after, "mass_g": mass_g, "is_final": weight.counts(weighing), "parts": parts}
 
 
-def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Table, notes: Notes) -> None:
+def burnt_and_last(weighings: list[dict[str, object]]) -> list[dict[str, object]]:
+    """The weighing after the first oven burn and the last one: those that ash.ash_out compares; fewer where they lack."""
+    weighed = [entry for entry in weighings if entry["is_final"] and reading(entry["mass_g"]) is not None]
+    while weighed and weighed[0]["after"] != "oven":
+        weighed = weighed[1:]
+    return weighed[:1] + weighed[1:][-1:]
+
+
+def _note_rounds(weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:
     """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells."""
     if len(weighings) < 3:
         return
     is_burnt, last_g = False, reading(weighings[0]["mass_g"]) if weighings[0]["is_final"] else None
+    last = weighings[0]
     for place, entry in enumerate(weighings[1:]):
-        mass_g = reading(entry["mass_g"])
+        mass_g, noise_g = reading(entry["mass_g"]), weight.least_change_g(table, last, entry)
         kind = "soot" if entry["after"] == "oven" and not is_burnt else "ash" if is_burnt else "mixed"
         is_burnt = is_burnt or entry["after"] == "oven"
         if mass_g is not None and last_g is not None:
@@ -70,7 +80,7 @@ def _note_rounds(weighings: list[dict[str, object]], noise_g: float, table: Tabl
             if kind == "heavier":
                 values["heavier_g"] = quantise(mass_g - last_g, DECIMALS)
             notes.findings.append(table.reason(ROUND_CODES[kind], "scale_u_g", values))
-        last_g = mass_g if mass_g is not None else last_g
+        last, last_g = (entry, mass_g) if mass_g is not None else (last, last_g)
 
 
 def _note_left(case: dict[str, object], weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:

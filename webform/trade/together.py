@@ -57,7 +57,8 @@ def _note_fall(case: dict[str, object], table: Table, notes: Notes) -> None:
     if before_pa is None or after_pa is None or before_g is None or after_g is None:
         return
     fell_pa, gone_g = quantise(before_pa - after_pa, 1), quantise(before_g - after_g, 1)
-    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= quantise(weight.least_change_g(table), 1):
+    least_g = quantise(weight.least_change_g(table, found.get("weight"), now.get("weight")), 1)
+    if fell_pa > quantise(LEAST_FALL * before_pa, 1) and abs(gone_g) <= least_g:
         values: dict[str, object] = {"fell_pa": fell_pa, "before_pa": quantise(before_pa, 1),
                                      "after_pa": quantise(after_pa, 1), "gone_g": gone_g}
         notes.findings.append(table.reason("fell_without_weight", "contradiction", values))

@@ -1,6 +1,7 @@
 """Removed mass, and whether another cleaning round is worth it. Weight alone never condemns a filter.
 
-Masses are net, in grams. What came off is soot, ash and water together; what a round after an oven takes off is ash.
+Masses are net, in grams: what hung on the filter and was weighed on its own is off already, and stands in "parts" of the
+weighing. What came off is soot, ash and water together; what a round after an oven takes off is ash.
 """
 
 import math
@@ -44,8 +45,9 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
     rounds = _rounds(case)
     if case["stage"] != "after" or not rounds:
         return True
-    last_g, previous_g = _last_two(case, rounds)
-    limit_g = _g(max(table.limit("worth_g"), least_change_g(table)))
+    last, previous = _last_two(case, rounds)
+    last_g, previous_g = reading(last.get("mass_g")), reading(previous.get("mass_g"))
+    limit_g = _g(max(table.limit("worth_g"), least_change_g(table, last, previous)))
     if last_g is not None and previous_g is not None and len(rounds) >= table.limit("rounds_to_tell"):
         removed_g = _g(previous_g - last_g)
         if removed_g <= limit_g:
@@ -62,9 +64,12 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
 
 def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str, object], table: Table,
                   notes: Notes) -> None:
-    removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table))
+    removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table, _before(case), _now(case)))
     values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g), "limit_g": noise_g}
     found = _before(case)
+    is_other = (found.get("left_on") or []) != (_now(case).get("left_on") or [])
+    if is_other:  # what hung on it then or now nobody weighed; heavier stays a question all the same
+        notes.findings.append(table.reason("fitted_differs", "scale_u_g", {"before_g": _g(found_g), "after_g": _g(mass_g)}))
     if removed_g < -noise_g:
         values["heavier_g"], values["margin_g"] = -removed_g, _g(-removed_g - noise_g)
         if found.get("temperature") != "cold" or found.get("scale") in DOUBTFUL_CODES:
@@ -78,31 +83,37 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     methods = [entry.get("method") for entry in _rounds(case)]
     is_sound = is_final and counts(found)
     code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
+    if is_other:
+        return
     if abs(removed_g) <= noise_g:
         notes.findings.append(table.reason("removed_nothing", "scale_u_g", values))
         return
     notes.findings.append(table.reason(code, "scale_u_g", values))
 
 
-def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple[float | None, float | None]:
-    """Mass after the last round and mass ahead of it, in grams; None where it was not weighed cold and dry."""
-    readings = case["readings"]
-    after = readings.get("weight") if isinstance(readings, dict) else None
-    last_g = reading(rounds[-1].get("mass_g"))
-    if isinstance(after, dict) and after.get("scale") in DOUBTFUL_CODES:
-        last_g = None
-    elif counts(after) and isinstance(after, dict) and reading(after.get("mass_g")) is not None:
-        last_g = reading(after.get("mass_g"))
+def _last_two(case: dict[str, object], rounds: list[dict[str, object]]) -> tuple[dict[str, object], dict[str, object]]:
+    """The weighing after the last round and the one ahead of it; without a mass where it does not count."""
+    last, after = rounds[-1], _now(case)
+    if after.get("scale") in DOUBTFUL_CODES:
+        last = {}
+    elif counts(after) and reading(after.get("mass_g")) is not None:
+        last = after
     if len(rounds) > 1:
-        return last_g, reading(rounds[-2].get("mass_g"))
+        return last, rounds[-2]
     found = _before(case)
-    return last_g, reading(found.get("mass_g")) if counts(found) else None
+    return last, found if counts(found) else {}
 
 
 def _before(case: dict[str, object]) -> dict[str, object]:
     before = case.get("before")
     found = before.get("weight") if isinstance(before, dict) else None
     return found if isinstance(found, dict) else {}
+
+
+def _now(case: dict[str, object]) -> dict[str, object]:
+    readings = case["readings"]
+    weighing = readings.get("weight") if isinstance(readings, dict) else None
+    return weighing if isinstance(weighing, dict) else {}
 
 
 def _rounds(case: dict[str, object]) -> list[dict[str, object]]:
@@ -120,9 +131,31 @@ def counts(weighing: object) -> bool:
     return is_cold_and_dry(weighing) and isinstance(weighing, dict) and weighing.get("scale") not in DOUBTFUL_CODES
 
 
-def least_change_g(table: Table) -> float:
-    """The smallest change between two weighings that counts: 2·√2 standard uncertainties (about 95 %), in grams."""
-    return 2.0 * math.sqrt(2.0) * table.limit("scale_u_g")
+def least_change_g(table: Table, first: object = None, second: object = None) -> float:
+    """The smallest change between two weighings that counts: 2·√n standard uncertainties (about 95 %), in grams.
+
+    n counts the times that the scale was read: twice for the filter, and once more for each part that was weighed on its
+    own and taken off. A part that was taken off both with the same figure cancels: whatever it truly weighs, the same was
+    taken off. Source: GUM (JCGM 100:2008) 5.1.2, readings of one scale taken as independent; coverage factor 2.
+    """
+    return 2.0 * math.sqrt(float(readings_between(first, second))) * table.limit("scale_u_g")
+
+
+def readings_between(first: object, second: object) -> int:
+    """How often the scale was read for the difference of two weighings, parts that cancel left out."""
+    one, other = _parts(first), _parts(second)
+    return 2 + len([part for part in one if part not in other]) + len([part for part in other if part not in one])
+
+
+def _parts(weighing: object) -> list[tuple[str, float]]:
+    """(part, grams) of what was weighed on its own and taken off."""
+    listed = weighing.get("parts") if isinstance(weighing, dict) else None
+    found = []
+    for entry in listed if isinstance(listed, list) else []:
+        mass_g = reading(entry.get("mass_g")) if isinstance(entry, dict) else None
+        if mass_g is not None:
+            found.append((str(entry.get("part")), _g(mass_g)))
+    return found
 
 
 def _g(mass_g: float) -> float:

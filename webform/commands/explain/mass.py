@@ -3,7 +3,8 @@
 import math
 from typing import Any
 
-from ...trade import ash, remains
+from ...checklist.declaration import FITTED
+from ...trade import ash, remains, weight
 from ...trade.bench import geometry_of
 from ...trade.clean_filter import INCH_M
 from ...trade.figures import quantise, reading
@@ -20,30 +21,45 @@ HEAVIER = {"heavier_after": "water", "heavier_unproven": "weighed warm or in dou
 BALANCE = {"ash.more": "more", "ash.less": "less", "ash.as_expected": "1 is inside, as expected"}
 
 
+PARTS = {part: label.lower() for part, label in FITTED} | {"fitted": "all that is fitted"}
+
+
 def add_mass(book: Book, case: Any, verdict: Any, table: Table) -> None:
     """Lines of all weighings; removed masses as the verdict found them."""
     before, after = _weight(case.get("before")), _weight(case.get("readings"))
     book.topic = "Weight"
     if case["stage"] == "before":
         if after is not None:
-            book.add("as found", after["mass_g"], "g", _state(after))
+            _add_weighing(book, "as found", after, _state(after))
         return
-    u_g = table.limit("scale_u_g")
-    noise_g = 2.0 * math.sqrt(2.0) * u_g
-    how = f"2·√2·u, u = {u_g:.4g} g: two weighings, about 95 %"
-    book.add("smallest change that counts", noise_g, "g", how, "GUM (JCGM 100:2008) 5.1.2, coverage factor 2")
+    u_g, readings = table.limit("scale_u_g"), weight.readings_between(before, after)
+    noise_g = weight.least_change_g(table, *remains.burnt_and_last(remains.weighings_of(case)))
+    how = f"2·√{readings}·u, u = {u_g:.4g} g: " + ("two weighings" if readings == 2 else f"{readings} readings of the scale")
+    book.add("smallest change that counts", weight.least_change_g(table, before, after), "g", how + ", about 95 %",
+             "GUM (JCGM 100:2008) 5.1.2, coverage factor 2")
     if before is not None:
-        book.add("as found", before["mass_g"], "g", _state(before))
+        _add_weighing(book, "as found", before, _state(before))
     for place, entry in enumerate(case["rounds"]):
         if entry["mass_g"] is not None:
-            book.add(f"after round {place + 1} ({entry['method']})", entry["mass_g"], "g", "cold and dry")
+            _add_weighing(book, f"after round {place + 1} ({entry['method']})", entry, "cold and dry")
     if after is not None:
-        book.add("at the end", after["mass_g"], "g", _state(after))
+        _add_weighing(book, "at the end", after, _state(after))
     for part in ("reasons", "findings"):
         for reason in verdict[part]:
             _add_found(book, str(reason["code"]), reason["values"], table)
     out: Any = ash.ash_out(remains.weighings_of(case), noise_g)
     _add_ash(book, case, quantise(out["mid_g"], 1) if out["ok"] else None, verdict, noise_g)
+
+
+def _add_weighing(book: Book, what: str, weighing: Any, state: str) -> None:
+    """The net mass of one weighing, ahead of it what the scale showed and each part that was taken off."""
+    parts = weighing.get("parts") or []
+    if parts:
+        shown_g = weighing["mass_g"] + math.fsum(part["mass_g"] for part in parts)
+        book.add(f"{what}, gross", shown_g, "g", "on the scale, with what was fitted")
+        for part in parts:
+            book.add(f"  less {PARTS.get(part['part'], part['part'])}", part["mass_g"], "g", "weighed alone")
+    book.add(what, weighing["mass_g"], "g", ("net; " if parts else "") + state)
 
 
 def _add_found(book: Book, code: str, values: Any, table: Table) -> None:
@@ -61,7 +77,7 @@ def _add_found(book: Book, code: str, values: Any, table: Table) -> None:
         how = f"{values['after_g']:.6g} - {values['before_g']:.6g}: " + HEAVIER[code]
         book.add("heavier than before", values["heavier_g"], "g", how)
     elif code == "round_not_worth":
-        how = f"worth it above {values['limit_g']:.6g} g, the larger of {table.limit('worth_g'):.4g} g and 2·√2·u"
+        how = f"worth it above {values['limit_g']:.6g} g, the larger of {table.limit('worth_g'):.4g} g and 2·√n·u"
         book.add("taken off by the last round", values["removed_g"], "g", how + ": not worth another")
     elif code in ("mass_left", "mass_below"):
         left_g = values["left_g"] if code == "mass_left" else -values["left_g"]

@@ -1,6 +1,7 @@
 /** The entry: routes by hash, the status strip that is always visible, and the exchange while the app is open. */
 import { calc } from "./calc.js";
-import { h, say } from "./dom.js";
+import { h, sayFailed, show } from "./dom.js";
+import { compareWithMark, mark, marked } from "./loss.js";
 import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
 import { checkScreen, checksScreen } from "./screens/check.js";
@@ -8,7 +9,7 @@ import { checkinScreen } from "./screens/checkin.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen, waitingScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
-import { subscribe } from "./store.js";
+import { BookFailed, subscribe } from "./store.js";
 import { keepSyncing } from "./transport.js";
 import { watchUpdates } from "./update.js";
 import { t } from "./words.js";
@@ -59,17 +60,19 @@ async function status() {
   if (now.photos && !now.count) parts.push(t("page.status_lose"));
   if (now.drafts) parts.push(t("page.status_drafts", now));
   if (now.held) parts.push(t("page.status_held", now));
+  if (now.isLost) parts.unshift(t("page.status_lost"));
   strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
-  strip.classList.toggle("alarm", now.held > 0 || now.isShut);
+  strip.classList.toggle("alarm", now.held > 0 || now.isShut || now.isLost);
   strip.dataset.waiting = String(now.count);
   strip.dataset.drafts = String(now.drafts);
   strip.dataset.photos = String(now.photos);
   strip.dataset.held = String(now.held);
+  await mark(now.count);
 }
 
 let isQueued = false;
 subscribe(() => {
-  status();
+  status(); // it moves the mark too
   if (isQueued) return;
   isQueued = true;
   setTimeout(() => {
@@ -84,10 +87,23 @@ addEventListener("hashchange", () => { route().catch(failed); });
 /** @param {any} problem */
 function failed(problem) {
   console.error(problem);
-  say(String(problem?.message ?? problem));
+  sayFailed(problem);
+  if (problem instanceof BookFailed && !document.documentElement.dataset.ready) broken();
 }
 
-route().then(() => {
+/** What a person is told whose book cannot be opened at all: how much of it the office lacks, and the way out. */
+function broken() {
+  const last = marked();
+  show(h("h1", {}, t("page.book_broken")), h("div", { class: "card two", "data-testid": "book-broken" },
+    last ? h("p", {}, t("page.loss_part_count", { count: last.count, at: new Date(last.at).toLocaleString() })) : null, h("p", {}, t("page.book_broken_do"))));
+  document.documentElement.dataset.ready = "broken";
+}
+addEventListener("unhandledrejection", (event) => { // a tap whose work failed: never silent
+  sayFailed(event.reason);
+  if (event.reason instanceof BookFailed) event.preventDefault(); // it has been said; anything else is a fault of the program
+});
+
+compareWithMark().catch(() => undefined).then(route).then(() => {
   status();
   navigator.storage?.persist?.().catch(() => undefined);
   watchUpdates((apply) => document.body.prepend(h("button", { onclick: apply }, t("page.update")))).catch(() => undefined);

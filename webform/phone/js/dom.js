@@ -1,4 +1,6 @@
 /** Makes elements. Texts are always texts; no markup is ever read. */
+import { t } from "./words.js";
+
 /** @param {string} tag @param {Record<string, any>} [props] @param {...any} children @returns {any} */
 export function h(tag, props = {}, ...children) {
   const made = document.createElement(tag);
@@ -23,10 +25,16 @@ export function show(...children) {
 
 /** @type {any} */
 let timer;
-/** Says a short thing to the person. @param {string} text */
-export function say(text) {
+/** Says a short thing to the person. @param {string} text @param {boolean} [isAlarm]  it stays until the next thing is said */
+export function say(text, isAlarm = false) {
   const said = /** @type {HTMLElement} */ (document.getElementById("said"));
   said.textContent = text;
+  said.classList.toggle("alarm", isAlarm);
   clearTimeout(timer);
-  timer = setTimeout(() => { said.textContent = ""; }, 4000);
+  if (!isAlarm) timer = setTimeout(() => { said.textContent = ""; }, 4000);
+}
+
+/** Says that something a person wanted was not done, and why. @param {any} problem */
+export function sayFailed(problem) {
+  say(problem?.code ? t(problem.code) : String(problem?.message ?? problem), true);
 }

@@ -4,6 +4,8 @@ import { h } from "./dom.js";
 import { photoBox } from "./photo_field.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
+import { drawUnits, followInstrument, usualUnits } from "./units.js";
+import { t } from "./words.js";
 /** @typedef {import("./types").Step} Step */
 /** @typedef {import("./types").Field} Field */
 
@@ -22,7 +24,7 @@ export function newest(view) {
 /** What a record is called in a list; a check by its moment. @param {import("./types").View} view */
 export function nameOf(view) {
   if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
-  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
+  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? (view.kind === "owner" ? t("page.owner_erased") : view.record);
 }
 
 /**
@@ -39,10 +41,12 @@ export async function bindStep(name, values, onInput, depth) {
   const drawn = new Map(); // fields that draw themselves
   const full = step.fields.find((field) => field.name === "full_depth");
   const fullDepth = () => /** @type {{n: string, u: string} | undefined} */ ((full && valueIn(boxOf(form, full.name), full)) ?? depth);
+  const usual = await usualUnits(values);
   for (const field of step.fields) {
     const box = boxOf(form, field.name);
+    if (field.kind === "number") drawUnits(box, field, usual, values[field.name]?.u);
     if (field.kind === "cells") {
-      drawn.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth));
+      drawn.set(field.name, rodFace(/** @type {HTMLElement} */ (box.querySelector(".rod")), field, values[field.name] ?? [], onInput, fullDepth, usual.length));
     } else if (field.kind === "photos") {
       drawn.set(field.name, photoBox(/** @type {HTMLElement} */ (box.querySelector(".photos")), field, values[field.name] ?? [], onInput));
     } else await fill(box, field, values[field.name], values[`new ${field.name}`]);
@@ -54,8 +58,9 @@ export async function bindStep(name, values, onInput, depth) {
       const box = boxOf(form, field.name);
       if (!box) continue; // a screen has taken this question out and answers it itself
       const value = drawn.has(field.name) ? drawn.get(field.name)?.read() : valueIn(box, field);
-      const isAsked = !field.shown_when || field.shown_when.codes.some((code) =>
-        [found[field.shown_when?.field ?? ""] ?? null].flat().includes(code));
+      const isKnown = !field.is_former || values[field.name] !== undefined; // not asked any more, yet not lost either
+      const isAsked = isKnown && (!field.shown_when || field.shown_when.codes.some((code) =>
+        [found[field.shown_when?.field ?? ""] ?? null].flat().includes(code)));
       box.hidden = !isAsked;
       if (isAsked && value !== undefined) found[field.name] = value;
     }
@@ -82,6 +87,7 @@ export async function bindStep(name, values, onInput, depth) {
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", () => { read(); onInput(); });
   read();
+  followInstrument(form, step.fields, read);
   const settled = async () => { for (const field of drawn.values()) await field.settled?.(); };
   return { form, read, fresh, problems, settled, box: (field) => boxOf(form, field) };
 }
@@ -95,7 +101,8 @@ function boxOf(form, name) {
 async function fill(box, field, value, typed) {
   if (field.kind === "ref") {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
-    const known = await viewsOfKind(/** @type {string} */ (field.to));
+    const known = (await viewsOfKind(/** @type {string} */ (field.to))).filter((view) => // one that was erased says nothing
+      view.record === value || Object.values(view.fields).some((held) => held.open || held.used !== null));
     select.replaceChildren(h("option", { value: "" }, "—"),
       ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";
@@ -107,8 +114,6 @@ async function fill(box, field, value, typed) {
   if (value === undefined || value === null) return;
   if (field.kind === "number") {
     /** @type {HTMLInputElement} */ (box.querySelector("input[type=text]")).value = value.n;
-    const unit = /** @type {HTMLInputElement | null} */ (box.querySelector(`.units input[value="${CSS.escape(value.u)}"]`));
-    if (unit) unit.checked = true;
   } else if (field.kind === "text") /** @type {HTMLInputElement} */ (box.querySelector("input, textarea")).value = value;
   else for (const input of /** @type {NodeListOf<HTMLInputElement>} */ (box.querySelectorAll("input"))) input.checked = [value].flat().includes(input.value);
 }

@@ -2,7 +2,8 @@
  * The outbox: what a person entered and the server has not confirmed. write() resolves when it is on disk, in one
  * transaction with the end of its draft; only a receipt takes a change out again (transport.js).
  */
-import { namedPhotos, queuePhotos } from "./photos.js";
+import { noteRun } from "./loss.js";
+import { namedPhotos, noteCarried, photosToCarry, queuePhotos } from "./photos.js";
 import { announce, asked, setMeta, transact } from "./store.js";
 import { draw, emptyView, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
@@ -10,6 +11,9 @@ import { DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").Change} Change */
 
 const HEX = 16;
+const LARGEST_FILE = 200 * 2 ** 20;
+const MOST_CARRIED = 2000;
+const LISTED_BYTES = 110; // that the first line needs for a photo
 const run = [...crypto.getRandomValues(new Uint8Array(8))].map((byte) => byte.toString(HEX).padStart(2, "0")).join("");
 let counter = 0;
 let lamport = 0;
@@ -55,7 +59,7 @@ export async function write(entries, options = {}) {
     const text = JSON.stringify(change);
     queued.push({ id: change.id, hash: await contentHash(text), text, change });
   }
-  const highest = lamport;
+  const [highest, written] = [lamport, counter];
   await transact(["outbox", "drafts", "views", "meta", "photos"], "readwrite", async ({ outbox, drafts, views, meta, photos }) => {
     await queuePhotos(photos, namedPhotos(queued.map((entry) => entry.change.set)));
     for (const entry of queued) {
@@ -65,6 +69,7 @@ export async function write(entries, options = {}) {
       views.put(view);
     }
     if (options.draft) drafts.delete(options.draft);
+    await noteRun(meta, run, written);
     meta.put(Math.max(highest, (await asked(meta.get("lamport"))) ?? 0), "lamport");
   });
   announce();
@@ -94,6 +99,7 @@ export async function waiting() {
       photos: await asked(photos.index("state").count("waiting")),
       confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
       isShut: (await asked(meta.get("door_shut"))) === true && Boolean(await asked(meta.get("device"))),
+      isLost: Boolean(await asked(meta.get("loss"))),
     };
   });
 }
@@ -108,12 +114,25 @@ export function heldChanges() {
   return transact(["held"], "readonly", ({ held }) => asked(held.getAll()));
 }
 
-/** The text of a file that carries all that the server has not confirmed. */
+/**
+ * A file that carries all that the server has not confirmed, as many of the waiting photos as one may hold among it.
+ * sync/PROTOCOL.md, "A client's rules", 5. Without photos it is of version 1, which older servers read too.
+ * @returns {Promise<{file: Blob, name: string, changes: number, photos: number, left: number}>}
+ */
 export async function exportFile() {
   const { device } = await whoami();
   const all = [...(await unsent()), ...(await heldChanges())];
-  return JSON.stringify({
+  const said = {
     ashbook_outbox: 1, device, schema: DECLARATION.schema,
     changes: all.map((entry) => entry.text), hashes: all.map((entry) => entry.hash),
-  });
+  };
+  const plain = new Blob([JSON.stringify(said)], { type: "application/json" });
+  const { carried, left } = await photosToCarry(LARGEST_FILE - plain.size - MOST_CARRIED * LISTED_BYTES, MOST_CARRIED);
+  const counts = { changes: all.length, photos: carried.length, left };
+  if (!carried.length) return { file: plain, name: "ashbook-outbox.json", ...counts };
+  const photos = carried.map((photo) => ({ sha256: photo.sha256, bytes: photo.bytes.size }));
+  const file = new Blob([JSON.stringify({ ...said, ashbook_outbox: 2, photos }), "\n", ...carried.map((photo) => photo.bytes)],
+    { type: "application/octet-stream" });
+  await noteCarried(photos.map((photo) => photo.sha256)).catch(() => undefined); // on a full phone the file is all the same
+  return { file, name: "ashbook-outbox.ashbook", ...counts };
 }

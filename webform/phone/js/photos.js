@@ -95,6 +95,34 @@ export async function waitingPhotos() {
   return found.sort((/** @type {KeptPhoto} */ a, /** @type {KeptPhoto} */ b) => (a.since < b.since ? -1 : a.since > b.since ? 1 : a.sha256 < b.sha256 ? -1 : 1));
 }
 
+/**
+ * The photos that wait, for a file that is carried by hand: those first that no file has carried yet, as many as there is
+ * room for. left: how many are not in it.
+ * @param {number} room  bytes @param {number} most  photos @returns {Promise<{carried: {sha256: string, bytes: Blob}[], left: number}>}
+ */
+export async function photosToCarry(room, most) {
+  const all = await waitingPhotos();
+  const queue = [...all.filter((photo) => !photo.carried_at), ...all.filter((photo) => photo.carried_at)];
+  const carried = [];
+  for (const { sha256 } of queue) {
+    const found = await photoBytes(sha256);
+    if (!found || found.byteLength > room || carried.length === most) continue;
+    room -= found.byteLength;
+    carried.push({ sha256, bytes: new Blob([found]) }); // the browser may lay a Blob on disk: never all of them in memory
+  }
+  return { carried, left: all.length - carried.length };
+}
+
+/** Notes that a file carries these; they stay in the queue. @param {string[]} hashes */
+export async function noteCarried(hashes) {
+  await transact(["photos"], "readwrite", async ({ photos }) => {
+    for (const sha256 of hashes) {
+      const kept = await asked(photos.get(sha256));
+      if (kept) photos.put({ ...kept, carried_at: new Date().toISOString() });
+    }
+  });
+}
+
 /** Notes what the server said of a waiting photo. @param {string} sha256 @param {Partial<KeptPhoto>} news */
 export async function notePhoto(sha256, news) {
   await transact(["photos"], "readwrite", async ({ photos }) => {

@@ -8,14 +8,16 @@ const ALL = 24;
 /**
  * @param {HTMLElement} box @param {import("./types").Field} field @param {any[]} given @param {() => void} onInput
  * @param {() => {n: string, u: string} | undefined} fullDepth  of the brick, as far as it is known
+ * @param {string} [usual]  the unit in which depths begin
  * @returns {{read: () => any[] | undefined}}
  */
-export function rodFace(box, field, given, onInput, fullDepth) {
+export function rodFace(box, field, given, onInput, fullDepth, usual) {
   let cells = [...given];
   let zone = 1;
   const depth = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_depth"), placeholder: t("page.cells_depth_short"), "data-testid": "cell-depth" });
   const short = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_short"), placeholder: t("page.cells_short_short"), "data-testid": "cell-short" });
   const unit = h("select", { "aria-label": t("page.unit"), "data-testid": "cell-unit" }, ...field.units.map((name) => h("option", {}, name)));
+  if (usual && field.units.includes(usual)) unit.value = usual;
   const count = h("p", { class: "soft", "aria-live": "polite", "data-testid": "cell-count" });
   const zones = h("div", { class: "zones" });
   /** @param {any[]} next */

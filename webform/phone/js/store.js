@@ -1,6 +1,7 @@
 /**
  * The phone's book on disk. Every write asks for strict durability and is done only when its transaction is complete;
- * every failure rejects, none is silent. A connection that the browser has ended is opened again once.
+ * every failure rejects with a code that a screen has a sentence for, none is silent. A connection that the browser has
+ * ended is opened again once.
  *
  * drafts: half-filled steps. outbox: changes without a receipt. confirmed: changes with one, kept 30 days.
  * photos, photo_bytes: pictures, see photos.js. held: changes that the server keeps aside. snapshots: what was pulled. views: what screens read. meta: the rest.
@@ -16,6 +17,20 @@ const channel = new BroadcastChannel("ashbook");
 /** @type {Set<() => void>} */
 const listeners = new Set();
 channel.onmessage = () => listeners.forEach((listener) => listener());
+
+/** The book could not be written or read; code: the sentence for the person. */
+export class BookFailed extends Error {
+  /** @param {string} code @param {any} cause */
+  constructor(code, cause) { super(`${code}: ${cause}`); this.code = code; this.cause = cause; }
+}
+
+/** @param {any} problem @param {"readonly" | "readwrite"} mode */
+function failure(problem, mode) {
+  if (problem instanceof BookFailed || !(problem instanceof DOMException)) return problem;
+  if (problem.name === "VersionError") return new BookFailed("page.book_newer", problem);
+  if (mode === "readonly") return new BookFailed("page.book_unread", problem);
+  return new BookFailed(problem.name === "QuotaExceededError" ? "page.book_full" : "page.not_saved", problem);
+}
 
 /** @returns {Promise<IDBDatabase>} */
 function database() {
@@ -45,7 +60,7 @@ function database() {
       resolve(db);
     };
     request.onerror = () => { opening = null; reject(request.error); };
-    request.onblocked = () => { opening = null; reject(new Error("another tab holds the old book open")); };
+    request.onblocked = () => { opening = null; reject(new BookFailed("page.book_blocked", "another tab holds the old book open")); };
   });
   return opening;
 }
@@ -59,21 +74,45 @@ function database() {
  * @returns {Promise<T>}
  */
 export async function transact(names, mode, work) {
-  let transaction;
   try {
-    transaction = (await database()).transaction(names, mode, { durability: "strict" });
+    return await completed(names, mode, work);
+  } catch (problem) {
+    if (mode === "readwrite" || !(problem instanceof DOMException)) throw failure(problem, mode);
+    drop();
+    return completed(names, mode, work).catch((again) => { throw failure(again, mode); }); // ended while it was read
+  }
+}
+
+/** Lets go of a connection that the browser has ended, as phones do in the background; the next one is opened anew. */
+function drop() {
+  opening?.then((db) => db.close(), () => undefined);
+  opening = null;
+}
+
+/** @param {string[]} names @param {"readonly" | "readwrite"} mode @returns {Promise<IDBTransaction>} */
+async function begun(names, mode) {
+  try {
+    return (await database()).transaction(names, mode, { durability: "strict" });
   } catch (problem) {
     if (!(problem instanceof DOMException)) throw problem;
-    opening = null; // the browser has ended the connection, as phones do in the background
-    transaction = (await database()).transaction(names, mode, { durability: "strict" });
+    drop();
+    return (await database()).transaction(names, mode, { durability: "strict" });
   }
-  const open = transaction;
+}
+
+/**
+ * @template T
+ * @param {string[]} names @param {"readonly" | "readwrite"} mode
+ * @param {(stores: Record<string, IDBObjectStore>) => Promise<T> | T} work @returns {Promise<T>}
+ */
+async function completed(names, mode, work) {
+  const open = await begun(names, mode);
   const stores = Object.fromEntries(names.map((name) => [name, open.objectStore(name)]));
-  const completed = new Promise((resolve, reject) => {
+  const ended = new Promise((resolve, reject) => {
     open.oncomplete = () => resolve(undefined);
-    open.onabort = () => reject(open.error ?? new Error("the phone's storage refused this"));
+    open.onabort = () => reject(open.error ?? new DOMException("the phone's storage refused this", "AbortError"));
   });
-  completed.catch(() => undefined); // it is awaited below; work may fail first
+  ended.catch(() => undefined); // it is awaited below; work may fail first
   let result;
   try {
     result = await work(stores);
@@ -81,7 +120,7 @@ export async function transact(names, mode, work) {
     try { open.abort(); } catch { /* it has ended by itself */ }
     throw problem;
   }
-  await completed;
+  await ended;
   return result;
 }
 

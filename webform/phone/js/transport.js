@@ -2,6 +2,7 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
+import { beginRuns, compareWithBook } from "./loss.js";
 import { sendPhotos } from "./photo_upload.js";
 import { offerPhotosAgain, sweepPhotos } from "./photos.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
@@ -194,10 +195,13 @@ async function pull(result) {
       if (!witness || page.reset || witness.epoch !== page.epoch || witness.position < page.cursor.position) {
         stores.meta.put(page.cursor, "witness");
       }
+      await beginRuns(stores.meta);
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
       const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
+      const forgotten = new Set();
       for (const record of page.records) {
+        await compareWithBook(stores, record.heads);
         if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
           wanted.add(record.record); // a part of what this phone does not carry
           continue;
@@ -209,6 +213,7 @@ async function pull(result) {
           for (const answer of /** @type {any[]} */ (answers)) lamport = Math.max(lamport, answer.lamport);
         }
         stores.snapshots.put(snapshot);
+        if (isErased(snapshot)) forgotten.add(record.record);
         stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
       }
       if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
@@ -216,9 +221,11 @@ async function pull(result) {
       stores.meta.put(lamport, "lamport");
       const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
       for (const entry of await asked(stores.confirmed.getAll())) {
-        if (entry.confirmed_at < oldest && entry.epoch === page.epoch && entry.position <= page.cursor.position) {
-          stores.confirmed.delete(entry.id);
-        }
+        if ((entry.confirmed_at < oldest || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
+          entry.position <= page.cursor.position) stores.confirmed.delete(entry.id);
+      }
+      for (const entry of forgotten.size ? await asked(stores.held.getAll()) : []) {
+        if (forgotten.has(entry.change.record)) stores.held.delete(entry.id);
       }
     });
     result.pulled += page.records.length;
@@ -226,6 +233,12 @@ async function pull(result) {
     remerge(page.records.map((/** @type {any} */ record) => record.record)).then(announce, () => undefined);
     if (!page.next) return wasReset;
   }
+}
+
+/** Whether this record held a person's data and nothing of it stands any more. @param {import("./types").Snapshot} snapshot */
+function isErased(snapshot) {
+  return DECLARATION.personal.includes(snapshot.kind) && Object.values(snapshot.heads).every((answers) =>
+    answers.every((/** @type {any} */ answer) => answer.value === null));
 }
 
 /** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {any} request */
@@ -254,6 +267,13 @@ export async function fetchAround(record) {
   if (navigator.locks) return navigator.locks.request("ashbook-sync", fetching);
   await running?.catch(() => undefined);
   return fetching();
+}
+
+/** Whether the server knows this phone's credential; false where it cannot be asked. */
+export async function isKnown() {
+  try {
+    return Array.isArray((await post("/sync/push", { schema: DECLARATION.schema, changes: [], hashes: [], witness: null })).receipts);
+  } catch { return false; }
 }
 
 /** Enrols this phone with a one-time code; resolves when its name is on disk. @param {string} code @param {string} name */

@@ -22,11 +22,14 @@ export interface Draft {
 /** A photo as an answer names it. */
 export interface Photo { sha256: string; bytes: number; taken_at: string }
 /** A photo as this phone keeps it. refused: the server's sentence, where it will not have it. */
-export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string }
+export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string; carried_at?: string }
 export interface Place { epoch: string; position: number; chain: string }
 export interface Waiting {
-  count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean
+  count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean; isLost: boolean
 }
+/** What this phone's book has lost. all: the book is empty; part: it ends before its mark; back: the office knows more of it.
+ * count: changes that had not been confirmed (all, part), or answers found at the office (back); null where nobody knows. */
+export interface Loss { what: "all" | "part" | "back"; count: number | null; at: string | null }
 export interface SyncResult {
   state: "done" | "offline" | "revoked" | "foreign" | "not_enrolled" | "trouble" | "busy";
   sent: number; confirmed: number; held: number; pulled: number; photos: number
@@ -38,7 +41,7 @@ export interface Field {
   name: string; label: string; kind: "number" | "choice" | "choices" | "text" | "ref" | "cells" | "photos"; units: string[];
   low: number | null; high: number | null; bound_unit: string | null; is_whole_number: boolean; choices: Choice[];
   to: string | null; required: boolean; help: string; policy: string;
-  shown_when: { field: string; codes: string[] } | null; longest: number
+  shown_when: { field: string; codes: string[] } | null; longest: number; quantity: string | null; is_former: boolean
 }
 export interface Step {
   name: string; record: string; slot: string | null; is_staged: boolean; title: string; policy: string; feeds: string;

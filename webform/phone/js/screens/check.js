@@ -1,6 +1,6 @@
 /** Checks of the day: which instruments there are, and one check of one of them. A check names the one before it. */
 import { calc } from "../calc.js";
-import { h, say, show } from "../dom.js";
+import { h, say, sayFailed, show } from "../dom.js";
 import { bindStep, nameOf, newest, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
 import { isRightBy, oneByOne } from "../questions.js";
@@ -48,7 +48,7 @@ export async function checkScreen(kind, instrument) {
   let turn = 0;
   const onInput = () => {
     questions?.draw();
-    saveDraft({ key, step: kind, record, slot: "reading", values: bound.read(), replaces: {}, began_at: draft?.began_at ?? new Date().toISOString(), job: "" }).catch((problem) => say(String(problem)));
+    saveDraft({ key, step: kind, record, slot: "reading", values: bound.read(), replaces: {}, began_at: draft?.began_at ?? new Date().toISOString(), job: "" }).catch(sayFailed);
     clearTimeout(timer);
     timer = setTimeout(meaning, PREVIEW_MS);
   };

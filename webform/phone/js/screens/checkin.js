@@ -1,6 +1,6 @@
 /** Check-in of a filter that this shop does not know yet: filter, tag and job in one write. */
 import { calc } from "../calc.js";
-import { h, say, show } from "../dom.js";
+import { h, say, sayFailed, show } from "../dom.js";
 import { bindStep, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
 import { isRightBy, oneByOne } from "../questions.js";
@@ -16,7 +16,7 @@ export async function checkinScreen(code) {
     values: { names, filter: { ...filter.read(), ...prefixed(filter.fresh()) }, check_in: { ...checkIn.read(), ...prefixed(checkIn.fresh()) } } });
   /** @type {ReturnType<typeof oneByOne> | undefined} */
   let questions;
-  const onInput = () => { questions?.draw(); save().catch((problem) => say(String(problem))); };
+  const onInput = () => { questions?.draw(); save().catch(sayFailed); };
   const filter = await bindStep("filter", draft?.values.filter ?? { unit_kind: "wall_flow" }, onInput);
   const checkIn = await bindStep("check_in", draft?.values.check_in ?? {}, onInput);
   const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));

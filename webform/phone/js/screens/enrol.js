@@ -2,11 +2,13 @@
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { nameOf } from "../form.js";
+import { compareWithServer } from "../loss.js";
 import { signIn } from "../outbox.js";
 import { startScan } from "../scan.js";
 import { viewsOfKind } from "../store.js";
-import { enrol } from "../transport.js";
+import { enrol, isKnown } from "../transport.js";
 import { t } from "../words.js";
+import { lossCard } from "./home.js";
 
 export function enrolScreen() {
   const code = h("input", { "aria-label": t("page.enrol_code"), placeholder: t("page.enrol_code"), autocapitalize: "characters", autocomplete: "off", "data-testid": "enrol-code" });
@@ -34,7 +36,10 @@ export function enrolScreen() {
       if (read.ok && read.kind === "enrol") { code.value = read.code; say(t("page.enrol_code")); } else problem(read.ok ? t("page.scan_tag") : read.text);
     }, (key) => { video.hidden = true; problem(t(key)); });
   };
-  show(h("h1", {}, t("page.enrol")), h("p", { class: "help" }, t("page.enrol_help")), h("button", { onclick: scan }, t("page.enrol_scan")), video,
+  const lost = h("div");
+  const told = async () => { lost.replaceChildren(...[await lossCard(() => lost.replaceChildren())].filter(Boolean)); };
+  told().then(() => compareWithServer(isKnown)).then(told, () => undefined);
+  show(h("h1", {}, t("page.enrol")), lost, h("p", { class: "help" }, t("page.enrol_help")), h("button", { onclick: scan }, t("page.enrol_scan")), video,
     h("p", {}, code), h("p", {}, name), wrong, h("button", { class: "main", onclick: go, "data-testid": "enrol-go" }, t("page.enrol_go")));
   return () => stop();
 }

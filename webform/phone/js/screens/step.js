@@ -1,11 +1,12 @@
 /** One step: every input is kept at once; it becomes one change when it is right. */
 import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
-import { h, say, show } from "../dom.js";
+import { h, say, sayFailed, show } from "../dom.js";
 import { bindStep, newest, stepNamed } from "../form.js";
 import { isRightBy, oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
 import { write } from "../outbox.js";
+import { offerParts } from "../parts.js";
 import { checkPin } from "../people.js";
 import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
 import { draw } from "../views.js";
@@ -50,7 +51,7 @@ export async function stepScreen(job, record, slot) {
   };
   const onInput = () => {
     questions?.draw();
-    saving = saveDraft({ key, step: name, record, slot, values: bound.read(), replaces, began_at: began, job }).catch((problem) => say(String(problem)));
+    saving = saveDraft({ key, step: name, record, slot, values: bound.read(), replaces, began_at: began, job }).catch(sayFailed);
     clearTimeout(timer);
     timer = setTimeout(meaning, PREVIEW_MS);
   };
@@ -109,6 +110,7 @@ export async function stepScreen(job, record, slot) {
     bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
   sessionStorage.setItem(seen, "1");
   hintBefore(bound.form, stage, jobView?.fields[`before.${name}`]?.used);
+  offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
   if (draft) meaning();
 }
 
@@ -154,7 +156,7 @@ export async function signoffScreen(job) {
   const people = await viewsOfKind("person");
   const replaces = draft?.replaces ?? { signoff: view?.fields.signoff?.answers.map((answer) => answer.id) ?? [] };
   const save = () => saveDraft({ key, step: "signoff", record: job, slot: "signoff", values: bound.read(), replaces, began_at: draft?.began_at ?? new Date().toISOString(), job });
-  const bound = await bindStep("signoff", draft?.values ?? { decision: state?.verdict }, () => { save().catch((problem) => say(String(problem))); });
+  const bound = await bindStep("signoff", draft?.values ?? { decision: state?.verdict }, () => { save().catch(sayFailed); });
   const pin = h("input", { type: "password", inputMode: "numeric", autocomplete: "off", "aria-label": t("page.pin"), placeholder: t("page.pin"), "data-testid": "pin" });
   const wrong = h("p", { class: "wrong", role: "alert", hidden: true, "data-testid": "sign-problem" });
   /** @param {string} text */

@@ -1,0 +1,79 @@
+"""The quick reading of a change finds what the strict one finds: the same change, or the same word of refusal."""
+
+import json
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from sync import change
+from sync.json_text import Refused, quick_json, strict_json, written
+
+from .test_change import GOOD
+
+TROUBLE = ['"id"', '"":1', '"flow":', '"n":"9"', " ", "\t", "\n", '" :', '":', "1.0", "1e400", "18446744073709551616", "-0",
+           "9007199254740993", "NaN", "null", "true", "\\u0000", "\\ud800", "\\ud83d\\ude00", "\ud800", "é", "[", "]", "{",
+           "}", ",", '"', "\\", "\ufeff", "\x7f", "\u2028"]
+
+
+def read(text):
+    """The change, or the code that refuses it."""
+    try:
+        return change.parse(text)
+    except Refused as refusal:
+        return refusal.code
+
+
+def told(found):
+    """What was read, with every number's kind to be seen: 1, 1.0 and True are equal."""
+    return found if isinstance(found, str) else json.dumps(found)
+
+
+@pytest.fixture(scope="module")
+def strictly():
+    """Reads a text strictly from the start."""
+    def no_text(_text):
+        raise ValueError
+
+    def read_strictly(text):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(change, "quick_json", no_text)
+            return read(text)
+
+    return read_strictly
+
+
+@settings(max_examples=1500, deadline=None)
+@given(data=st.data(), basis=st.sampled_from([None, {"limit_pa": 477.5}, {"n": 2**60}, {"a": {"a": 1}}]),
+       spaced=st.booleans())
+def test_whatever_is_done_to_a_text_both_readings_agree(strictly, data, basis, spaced):
+    whole = {**GOOD, **({"basis": basis} if basis else {})}
+    text = json.dumps(whole) if spaced else written(whole)
+    for _ in range(data.draw(st.integers(0, 4))):
+        start = data.draw(st.integers(0, len(text)))
+        end = data.draw(st.sampled_from([start, start, start + 1, start + 4]))
+        text = text[:start] + data.draw(st.sampled_from(TROUBLE)) + text[end:]
+    assert told(read(text)) == told(strictly(text))
+
+
+@settings(max_examples=300, deadline=None)
+@given(value=st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
+    lambda deeper: st.lists(deeper, max_size=3) | st.dictionaries(st.text(max_size=3), deeper, max_size=3), max_leaves=12))
+@example(value="a quote and a space \" in a text")
+@example(value={"a\":": 1})
+def test_whatever_an_answer_holds_both_readings_agree(strictly, value):
+    text = json.dumps({**GOOD, "set": {"flow": value}}, ensure_ascii=False)
+    assert told(read(text)) == told(strictly(text))
+
+
+def test_equal_keys_hidden_behind_a_colon_in_a_text_are_found():
+    once = written({**GOOD, "set": {"flow": 'x":'}})
+    twice = once.replace('"lamport":3', '"lamport" :3,"lamport":3')  # one colon less to be seen, one more in the text
+    assert read(once) == json.loads(once) and read(twice) == "duplicate_key"
+
+
+def test_the_quick_reading_is_the_quick_one_and_takes_more():
+    assert quick_json('{"a":1,"a":2}') == {"a": 2}
+    with pytest.raises(Refused, match="duplicate_key"):
+        strict_json('{"a":1,"a":2}')

@@ -1,0 +1,129 @@
+"""Whether a change that comes in is taken: a quick yes to what is plainly right, made once from the declaration.
+
+checklist.check says what is wrong with an answer and is the only one to refuse. But nearly all that phones send is right,
+and a push brings tens of thousands of answers: here each field's test is made beforehand, and an answer that passes them all
+needs no sentence. Promises: what is plainly right, check.refusal takes too (tests/test_acceptance.py).
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from .checklist import check, lookup
+from .checklist.declaration import SCHEMA, STEPS
+from .trade import units
+
+Test = Callable[[Any], bool]
+CELL_KEYS = frozenset(("zone", "feel", "depth", "short"))
+
+
+def refusal(change: dict[str, Any]) -> str | None:
+    """Why a change cannot be accepted as it is, as one code, or None when it can."""
+    return None if is_plainly_right(change) else check.refusal(change)
+
+
+def is_plainly_right(change: dict[str, Any]) -> bool:
+    """Whether every answer of a change passes its tests; False says only that somebody has to look closer."""
+    if change["schema"] > SCHEMA:
+        return False
+    kind = change["kind"]
+    for stored, value in change["set"].items():
+        test = _TESTS.get((kind, stored))
+        if test is None or not test(value):
+            return False
+    return True
+
+
+def _slot_test(step: Any) -> Test:
+    """The test of a step that is answered as a whole."""
+    tests = {field.name: _field_test(field) for field in step.fields}
+    always = frozenset(field.name for field in step.fields if field.required and field.shown_when is None)
+    sometimes = tuple(field for field in step.fields if field.required and field.shown_when is not None)
+
+    def is_right(values: Any) -> bool:
+        if type(values) is not dict or not always <= values.keys():
+            return False
+        for name, value in values.items():
+            test = tests.get(name)
+            if test is None or not value or not test(value):
+                return False
+        for field in sometimes:
+            if field.name not in values and check.is_asked(field, values):
+                return False
+        return not check.together(step, values, check.ALONE)
+
+    return is_right
+
+
+def _field_test(field: Any) -> Test:
+    """The test of one field's answer."""
+    if field.kind == "number":
+        return _number_test(field)
+    if field.kind == "choice":
+        return lambda value: type(value) is str and value in field.codes
+    if field.kind == "text":
+        longest = field.longest
+        return lambda value: type(value) is str and len(value) <= longest and value.isprintable()
+    if field.kind == "cells":
+        return _cells_test(field)
+    return lambda value: not check.value_problems(field, value)
+
+
+def _number_test(field: Any) -> Test:
+    """Digits with at most one point, clearly within the bounds; at a bound, or written otherwise, it is not plain."""
+    bounds = {unit: (*_clearly_within(field, unit), unit in units.COARSE or field.is_whole_number) for unit in field.units}
+
+    def is_right(value: Any) -> bool:
+        if type(value) is dict:
+            typed, unit = value.get("n"), value.get("u")
+            if type(typed) is str and type(unit) is str and unit in bounds and len(typed) <= units.MOST_DIGITS:
+                low, high, is_whole = bounds[unit]
+                whole, point, rest = typed.partition(".")
+                if typed.isascii() and whole.isdigit() and (not point or (rest.isdigit() and not is_whole)):
+                    return low < float(typed) < high
+        return False
+
+    return is_right
+
+
+def _clearly_within(field: Any, unit: str) -> tuple[float, float]:
+    """The bounds of a number in one of its units, drawn in by far more than any rounding."""
+    low, high = units.from_si(field.low_si, unit), units.from_si(field.high_si, unit)
+    margin = (high - low) * 1e-9
+    return low + margin, high - margin
+
+
+def _cells_test(field: Any) -> Test:
+    codes, is_number = field.codes, _number_test(field)
+
+    def is_right(cells: Any) -> bool:
+        if type(cells) is not list or not 0 < len(cells) <= check.MOST_CELLS:
+            return False
+        for cell in cells:
+            if type(cell) is not dict or not cell.keys() <= CELL_KEYS:
+                return False
+            feel, zone, depth, short = cell.get("feel"), cell.get("zone"), cell.get("depth"), cell.get("short")
+            if type(feel) is not str or feel not in codes:
+                return False
+            if zone is not None and (type(zone) is not int or not 1 <= zone <= check.ZONES):
+                return False
+            if depth is None and short is None:
+                if feel in check.DEEP:
+                    return False
+            elif not ((depth is None or is_number(depth)) and (short is None or is_number(short))):
+                return False
+        return True
+
+    return is_right
+
+
+def _tests() -> dict[tuple[str, str], Test]:
+    """(kind of record, stored field) → its test, for everything that is declared."""
+    found: dict[tuple[str, str], Test] = {}
+    for step in STEPS:
+        for stored in lookup.slots(step):
+            test = _field_test(lookup.field_of(step, stored)) if step.slot is None else _slot_test(step)
+            found.setdefault((step.record, stored), test)
+    return found
+
+
+_TESTS = _tests()
