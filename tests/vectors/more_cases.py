@@ -134,9 +134,10 @@ def damaged(draws):
     face["cells"][draws.below(24)]["feel"] = draws.one_of("through", "caked", "free")
     before = {"visual": visual(brick=draws.one_of("sound", "cracked", "loose")), "rod": draws.one_of(face, None),
               "light": {**light, "kind": draws.one_of("none", "none", "crack", "melted")},
-              "weight": {**weight(draws.between(13700, 14500), *draws.one_of(("cold",), ("warm",))),
+              "weight": {**weight(0.0, draws.one_of("cold", "warm")),
                          "scale": draws.one_of("good", "out", "unproven")}}
     made = case(draws, stage="after", before=before, light=light)
+    before["weight"]["mass_g"] = made["readings"]["weight"]["mass_g"] + draws.between(-60, 60)
     for test in ("visual", "light"):
         made["readings"][test] = draws.one_of(made["readings"][test], None)
     return made
