@@ -136,7 +136,10 @@ def damaged(draws):
               "light": {**light, "kind": draws.one_of("none", "none", "crack", "melted")},
               "weight": {**weight(0.0, draws.one_of("cold", "warm")),
                          "scale": draws.one_of("good", "out", "unproven")}}
-    made = case(draws, stage="after", before=before, light=light)
+    now = rod(draws, [0.0] * 24)
+    for place in range(draws.below(3)):
+        now["cells"][place]["feel"] = "caked"
+    made = case(draws, stage="after", before=before, light=light, rod=now)
     before["weight"]["mass_g"] = made["readings"]["weight"]["mass_g"] + draws.between(-60, 60)
     for test in ("visual", "light"):
         made["readings"][test] = draws.one_of(made["readings"][test], None)

@@ -127,7 +127,7 @@ def test_there_are_enough_cases_of_every_kind():
 
 @pytest.mark.parametrize("codes", [
     ("plate_good", "plate_out", "bench_out", "air_doubtful"), ("flow_corrected",), ("flow_apart",),
-    ("damage_as_found", "damage_denied"), ("heavier_unproven",), ("clean_estimate", "rod_allows_flow"),
+    ("damage_as_found", "damage_denied"), ("heavier_unproven", "face_caked"), ("clean_estimate", "rod_allows_flow"),
     ("rod_pattern", "rod_more_cells", "rod_unclear"), ("round_soot", "round_ash", "round_mixed", "round_nothing"),
     ("mass_left", "mass_below"), ("ash_more", "ash_less", "ash_as_expected"),
     ("rod_agrees", "rod_gained_more", "next_service")])
