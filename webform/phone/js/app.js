@@ -91,6 +91,12 @@ function failed(problem) {
   if (problem instanceof BookFailed && !document.documentElement.dataset.ready) broken();
 }
 
+/** @param {() => void} apply */
+function offerUpdate(apply) {
+  document.querySelector("[data-testid=update]")?.remove();
+  document.body.prepend(h("button", { onclick: apply, "data-testid": "update" }, t("page.update")));
+}
+
 /** What a person is told whose book cannot be opened at all: how much of it the office lacks, and the way out. */
 function broken() {
   const last = marked();
@@ -106,7 +112,7 @@ addEventListener("unhandledrejection", (event) => { // a tap whose work failed: 
 compareWithMark().catch(() => undefined).then(route).then(() => {
   status();
   navigator.storage?.persist?.().catch(() => undefined);
-  watchUpdates((apply) => document.body.prepend(h("button", { onclick: apply }, t("page.update")))).catch(() => undefined);
+  watchUpdates(offerUpdate).catch(() => undefined);
   keepSyncing();
   requestIdleCallback?.(() => { calc("show", { step: "light", values: { kind: "none" } }).catch(() => undefined); });
 }, failed);
