@@ -74,7 +74,8 @@ def newer_tree(folder, root=ROOT):
     for name, old, new in (("store.js", "const VERSION = 2;", "const VERSION = 3;"),
                            ("store.js", "const db = request.result;\n      if (oldVersion < 2)",
                             "const db = request.result;\n      db.createObjectStore('newer');\n      if (oldVersion < 2)"),
-                           ("app.js", "const PERSIST_IDLE_MS", "document.documentElement.dataset.app = 'newer';\nconst PERSIST_IDLE_MS")):
+                           ("app.js", "const PERSIST_IDLE_MS", "document.documentElement.dataset.app = 'newer';\nconst PERSIST_IDLE_MS"),
+                           ("calc_worker.js", "self.postMessage({ dead:", "self.postMessage({ newer: true, dead:")):
         path = folder / "webform/phone/js" / name
         text = path.read_text()
         assert text.count(old) == 1, old
