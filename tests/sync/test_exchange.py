@@ -66,9 +66,6 @@ def test_a_single_byte_or_another_author_under_the_same_id_is_held_and_the_first
     for other in others:
         [receipt] = pushed(store, other)
         assert receipt["status"] == "held" or receipt["id"] != long_id("a.1"), other
-        if receipt["id"] == long_id("a.1") and receipt["reason"] != "other_content":
-            assert receipt["reason"] is not None  # a byte that makes it no change at all, or one of another shape
-    assert len(lookup.history(store, JOB)) + len(lookup.held(store, limit=1000)) <= len(others) + 1
     [first] = [entry for entry in lookup.entries(store) if entry["id"] == long_id("a.1")]
     assert first["text"] == text and values(lookup.view(store, JOB), "flow")[0] == "1.78 inH2O"
     reasons = [one["reason"] for one in lookup.held(store, limit=1000)]

@@ -3,11 +3,12 @@
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
 import { beginRuns, compareWithBook } from "./loss.js";
+import { offerAgain, offerHeld } from "./offering.js";
 import { sendPhotos } from "./photo_upload.js";
-import { offerPhotosAgain, sweepPhotos } from "./photos.js";
+import { sweepPhotos } from "./photos.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
 import { drawn, overlays, redraw, remerge } from "./views.js";
-import { DECLARATION } from "ashbook:baked";
+import { CALCULATION, DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
 const BATCH = 500;
@@ -71,6 +72,7 @@ async function exchange(/** @type {boolean} */ isAsked) {
   try {
     const device = await transact(["meta"], "readonly", ({ meta }) => asked(meta.get("device")));
     if (!device) throw new Stopped("not_enrolled");
+    if (isAsked || (await meta("held_offered_under")) !== CALCULATION) await offerHeld(); // asked, or after an update
     await push(result);
     const isReset = await pull(result);
     if (isReset) { await push(result); await pull(result); }
@@ -153,21 +155,6 @@ function fitting(entries) {
   let characters = 0;
   const end = entries.findIndex((entry) => (characters += entry.text.length) > BATCH_CHARACTERS);
   return end < 0 ? entries : entries.slice(0, Math.max(1, end));
-}
-
-/** Confirmed and held changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
-async function offerAgain({ outbox, confirmed, held, photos }) {
-  await offerPhotosAgain(photos);
-  for (const entry of await asked(held.getAll())) {
-    const { reason, ...kept } = entry;
-    outbox.add(kept);
-    held.delete(entry.id);
-  }
-  for (const entry of await asked(confirmed.getAll())) {
-    const { position, epoch, confirmed_at, ...kept } = entry;
-    outbox.add(kept);
-    confirmed.delete(entry.id);
-  }
 }
 
 /** Whether an answer is a page of records. @param {any} page */
