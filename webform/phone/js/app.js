@@ -60,6 +60,7 @@ async function status() {
   if (now.photos && !now.count) parts.push(t("page.status_lose"));
   if (now.drafts) parts.push(t("page.status_drafts", now));
   if (now.held) parts.push(t("page.status_held", now));
+  if (now.clockOff) parts.push(t("page.status_clock"));
   if (now.isLost) parts.unshift(t("page.status_lost"));
   strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
   strip.classList.toggle("alarm", now.held > 0 || now.isShut || now.isLost);

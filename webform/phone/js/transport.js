@@ -15,6 +15,7 @@ const BATCH = 500;
 const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
+const CLOCK_OFF_MINUTES = 5;
 const KEPT_DAYS = 30;
 const FETCHED = 500;
 const EVERY_MS = 30000;
@@ -43,12 +44,20 @@ async function post(path, request) {
     response = await fetch(path, { method: "POST", body, headers, redirect: "error", cache: "no-store",
       credentials: "same-origin", signal: AbortSignal.timeout(TIME_OUT_MS) });
   } catch { throw new Stopped("offline"); }
+  await noteClock(response.headers.get("Date"));
   if (response.status === 401) throw new Stopped("not_enrolled");
   if (response.status === 413) throw new TooLarge("trouble");
   let answer;
   try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
   return answer;
+}
+
+/** Notes how far this phone's clock is from the server's, where a person should know. It decides nothing. @param {string | null} said */
+async function noteClock(said) {
+  const off = Math.round((Date.now() - Date.parse(said ?? "")) / 60000);
+  const wrong = Math.abs(off) > CLOCK_OFF_MINUTES ? off : undefined; // a time that cannot be read is no finding
+  if (wrong !== await meta("clock_off_minutes")) await setMeta("clock_off_minutes", wrong);
 }
 
 /** Sends what waits and fetches what changed; one at a time, a second call joins the first.
