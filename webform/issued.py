@@ -43,11 +43,12 @@ class Issued:
                     self._seal_all()
 
     def issue(self, content: Callable[[str], dict[str, Any]], state: dict[str, Any], answers: str, by: str, at: str,
-              owner: str = "") -> str:
+              owner: str = "", told: Callable[[str], None] = lambda number: None) -> str:
         """The number of a report that says from now on what this content of it says; it replaces the job's earlier ones.
 
         answers: the hash of all standing answers that it was made of; at: the time of this server; owner: their record.
-        Asked for again with the same answers (a button pressed twice), it is the number that was given already.
+        Asked for again with the same answers (a button pressed twice), it is the number that was given already. told(number)
+        is called inside the transaction: what it writes is stored together with the report.
         """
         with self.store.working(), alone(self.store):
             report_tables.lock(self.store)
@@ -69,6 +70,7 @@ class Issued:
             end = self.store.counter()
             self._seal({**dict(zip(COLUMNS, row, strict=True)), "content": said},
                        {"owner": owner, "epoch": end["epoch"], "place": end["position"], "place_chain": end["chain"]})
+            told(number)
         return number
 
     def find(self, number: str) -> dict[str, Any] | None:

@@ -182,6 +182,13 @@ class Shop:
         exchange.write_all(self.store, self.pen, entries, by, acceptance.refusal)
         self.judging.wake()
 
+    def tell_of_report(self, state: dict[str, Any], number: str, at: str, by: str) -> None:
+        """Writes into a job which report its owner was given, so that phones tell of a recall; within the issuing."""
+        seen = standing_ids(lookup.view(self.store, state["job"]), "report")
+        report = {"number": number, "at": at, "verdict": state["verdict"]}
+        exchange.write_all(self.store, self.pen, [exchange.Entry(state["job"], {"report": report}, {"report": seen})], by,
+                           acceptance.refusal)
+
     def write(self, record: str, answers: dict[str, Any], by: str, replaces: dict[str, list[str]],
               basis: dict[str, Any] | None = None) -> dict[str, Any]:
         """The receipt of a change made at the desk; replaces: the ids that the form showed."""

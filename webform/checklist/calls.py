@@ -2,7 +2,7 @@
 
 call('{"op": "judge", "case": {...}}') answers '{"ok": true, "value": ...}', or
 '{"ok": false, "error": {"code", "text"}}' for what the caller got wrong. It never raises.
-Ops: words, check, show, tag, merge, job, judge, instrument, quantity.
+Ops: words, check, show, tag, merge, job, judge, instrument, same, quantity.
 """
 
 import json
@@ -15,6 +15,7 @@ from ..trade import tag_code
 from ..trade import words as trade_words
 from . import case, check, given, lookup, show
 from .book import Book
+from .links import group_of
 from .quantities import QUANTITIES
 from .typed import as_si
 from .units_shown import in_units_of
@@ -44,7 +45,22 @@ def with_texts(state, catalogue):
         if state[stage] is not None:
             state[stage]["text"] = trade_words.sentence(catalogue, "verdict." + state[stage]["verdict"], {})
             state[stage]["texts"] = trade_words.sentences(state[stage], catalogue)
+    report = state["report"]
+    if report is not None:
+        values = {"number": report["number"], "verdict": state["text"], "why": first_reason(state),
+                  "said": catalogue.get("verdict." + report["verdict"], report["verdict"])}
+        key = "state.report_recalled" if report["is_recalled"] else "state.report"
+        report["text"] = trade_words.sentence(catalogue, key, values).strip(" ")
     return state
+
+
+def first_reason(state):
+    """Why a job reads as it does, in its first sentence; "" where there is none. The state has its sentences."""
+    stage = state["after"] if state["after"] is not None else state["before"]
+    told = [entry["text"] for entry in state["why"]]
+    for part in ("missing", "settle", "reasons"):
+        told += stage["texts"][part]
+    return told[0] if told else ""
 
 
 def _words(request):
@@ -92,6 +108,11 @@ def _job(request):
     return with_texts(state, in_units_of(views.get("shop:rules"), _catalogue))
 
 
+def _same(request):
+    """The filters that are one with a filter, itself among them, as far as these views of links tell."""
+    return group_of(request["filter"], {view["record"]: view for view in request["views"]})
+
+
 def _judge(request):
     verdict = trade_judge.judge(request["case"])
     verdict["texts"] = trade_words.sentences(verdict, _catalogue)
@@ -121,4 +142,4 @@ def _quantity(request):
 
 
 _ops = {"words": _words, "check": _check, "show": _show, "tag": _tag, "merge": _merge, "job": _job, "judge": _judge,
-        "instrument": _instrument, "quantity": _quantity}
+        "instrument": _instrument, "same": _same, "quantity": _quantity}

@@ -15,6 +15,7 @@ from ..trade.judge import judge
 from .book import Book
 from .evidence import changed_since, evidence
 from .given import case_of, rules_of
+from .marks import marks, report_given
 
 # Worse for the filter first.
 WORSE = ("replace", "hold", "clean_again", "clean", "ok_to_reinstall")
@@ -60,7 +61,8 @@ def job_state(job_id, views, rules=None, calculation=""):
         "job": job_id, "stage": book.stage(), "before": first["before"], "after": first["after"], "verdict": shown,
         "calculated": first["now"]["verdict"], "is_close": first["now"]["close"], "why": why,
         "two_answers": [{"record": record, "field": field} for record, field, _count in book.all_open()],
-        "void": book.void, "signoff": signoff,
+        "void": book.void, "signoff": signoff, "marks": marks(book),
+        "report": report_given(book, lambda verdict: is_worse(shown, verdict)),
         "may_issue": not is_void and signoff is not None and signoff["stands"] and shown == signoff["decision"],
         "evidence": proof, "calculation": calculation, "rules": first["now"]["rules"],
     }

@@ -71,6 +71,8 @@ _WEIGHT_FIELDS = (
     ref("check", "Check of the scale", "scale_check"),
 )
 
+_DECISIONS = (("ok_to_reinstall", "OK to reinstall"), ("clean", "Clean"), ("clean_again", "Clean again"),
+              ("replace", "Replace"), ("hold", "Hold"))
 _VOID_FIELDS = (
     choice("state", "It is", (("void", "Void"), ("stands", "Not void after all"))),
     text("reason", "Why", required=True, longest=200),
@@ -230,12 +232,16 @@ STEPS = (
         text("note", "Note", longest=1000),
     ), slot="owner_answer", policy="worse", feeds="report"),
     step("signoff", "job", "Sign-off", (
-        choice("decision", "Decision", (
-            ("ok_to_reinstall", "OK to reinstall"), ("clean", "Clean"), ("clean_again", "Clean again"),
-            ("replace", "Replace"), ("hold", "Hold"))),
+        choice("decision", "Decision", _DECISIONS),
         text("reason", "Reason, where it differs from the verdict", longest=1000),
         ref("person", "Signed by", "person", required=True),
     ), slot="signoff", policy="worse", feeds="report", cautions=("law",)),
+    # What the desk gave to the owner; that it no longer stands is read from it and the job's state, and never stored.
+    step("report", "job", "Report given to the owner", (
+        text("number", "Number", required=True, longest=20),
+        text("at", "Given", required=True, longest=40),
+        choice("verdict", "It says", _DECISIONS),
+    ), slot="report", place="office"),
     # --- nothing is deleted: what is void, why; see void.py -------------------------------------------------------------
     step("void_job", "job", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),
     step("void_round", "round", "Void", _VOID_FIELDS, slot="void", policy="worse", place="office"),

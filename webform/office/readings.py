@@ -75,7 +75,7 @@ def facts(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
 def decisions(view: dict[str, Any]) -> list[dict[str, Any]]:
     """What people decided: the owner's answer, the sign-off; {"title", "answers"}."""
     return [{"title": show.title_of(step, words()), "answers": _answers(step, view, step.slot)}
-            for step in steps() if step.record == "job" and step.slot and not step.is_staged
+            for step in steps() if step.record == "job" and step.slot not in (None, "report") and not step.is_staged
             and _answers(step, view, step.slot)]
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from flask import Response, abort, current_app, make_response, redirect, render_template, request, url_for
 
+from ..checklist.calls import first_reason
 from ..checklist.case import is_worse
 from ..issued import now, paper_line
 from ..owner_links import LINK_DAYS
@@ -33,7 +34,9 @@ def issue(job_id: str) -> Any:
         abort(409)
     number = shop.issued.issue(
         lambda number: {**made.content, "issue": sentence(words, "report.issued", {"number": number, "when": when(at)})},
-        made.state, made.answers, BY, at, made.owner)
+        made.state, made.answers, BY, at, made.owner,
+        lambda number: shop.tell_of_report(made.state, number, at, BY))
+    shop.judging.wake()
     return redirect(url_for(".issued", number=number))
 
 
@@ -98,10 +101,7 @@ def recall(report: dict[str, Any], state: dict[str, Any], words: dict[str, str],
     """The sentence that says why a report no longer stands, "" while it does. key: of the catalogue."""
     if not is_worse(state["verdict"], report["verdict"]):
         return ""
-    stage = state["after"] or state["before"]
-    told = [entry["text"] for entry in state["why"]] + [text for part in ("missing", "settle", "reasons")
-                                                        for text in stage["texts"][part]]
-    values = {"number": report["number"], "verdict": state["text"], "why": told[0] if told else ""}
+    values = {"number": report["number"], "verdict": state["text"], "why": first_reason(state)}
     return sentence(words, key, values).strip()
 
 
@@ -135,11 +135,12 @@ def _found(number: str) -> dict[str, Any]:
 
 
 def _opened(secret: str) -> dict[str, Any]:
-    found = _shop().issued.links.opened(secret, now())
-    if found.is_over:
-        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS)
+    link = _shop().issued.links.opened(secret, now())
+    report: dict[str, Any] = _shop().issued.find(link.number) or abort(404)
+    if link.is_over:
+        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS, shop=report["content"]["shop"])
         abort(_private(make_response(page, 410)))
-    return _shop().issued.find(found.number) or abort(404)
+    return report
 
 
 def _private(response: Response) -> Response:

@@ -39,7 +39,8 @@ def made_of(shop: Shop, job_id: str, at: str) -> Made | None:
         if tries == 0 or _are_of_one_moment(records.views, views):
             break
     photos = standing(shop, [photo["sha256"] for photo in named([records.job, *records.rounds])])
-    answers = hashed([heads_of({**views, **records.views}.values()), state["calculation"], state["rules"]])
+    heads = [head for head in heads_of({**views, **records.views}.values()) if head[1] != "report"]  # it tells of no filter
+    answers = hashed([heads, state["calculation"], state["rules"]])
     owner = next(iter(records.values(records.job, "owner")), "")
     words = in_units_of(views.get(SETTINGS), catalogue())
     return Made(content(records, state, words, at, photos), with_texts(state, words), answers, owner)

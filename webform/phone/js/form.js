@@ -5,6 +5,7 @@ import { photoBox } from "./photo_field.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
 import { drawUnits, followInstrument, usualUnits } from "./units.js";
+import { t } from "./words.js";
 /** @typedef {import("./types").Step} Step */
 /** @typedef {import("./types").Field} Field */
 
@@ -23,7 +24,7 @@ export function newest(view) {
 /** What a record is called in a list; a check by its moment. @param {import("./types").View} view */
 export function nameOf(view) {
   if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
-  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
+  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? (view.kind === "owner" ? t("page.owner_erased") : view.record);
 }
 
 /**
@@ -100,7 +101,8 @@ function boxOf(form, name) {
 async function fill(box, field, value, typed) {
   if (field.kind === "ref") {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
-    const known = await viewsOfKind(/** @type {string} */ (field.to));
+    const known = (await viewsOfKind(/** @type {string} */ (field.to))).filter((view) => // one that was erased says nothing
+      view.record === value || Object.values(view.fields).some((held) => held.open || held.used !== null));
     select.replaceChildren(h("option", { value: "" }, "—"),
       ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";

@@ -64,6 +64,28 @@ async function sameFilter(filter) {
   return { links: [...links.values()], same };
 }
 
+/**
+ * The filters that are one with this one, itself first, and the links that say so or no longer do.
+ * @param {string} filter @returns {Promise<{links: View[], same: string[]}>}
+ */
+export async function groupOf(filter) {
+  const { links } = await sameFilter(filter);
+  /** @type {string[]} */
+  const same = links.length ? await calc("same", { filter, views: links }).catch(() => [filter]) : [filter];
+  return { links, same: [filter, ...same.filter((one) => one !== filter)] };
+}
+
+/**
+ * Whether this phone has every record that the sign-off of a job stands on; a part of a job would read as if evidence were gone.
+ * @param {View} job
+ */
+export async function isWhole(job) {
+  const named = (job.fields.signoff?.answers ?? []).flatMap((answer) => Object.keys(answer.basis?.evidence ?? {}));
+  const needed = new Set([...named.map((name) => name.split("/")[0]), job.fields.filter?.used].filter(Boolean));
+  for (const record of needed) if (!(await viewOf(record))) return false;
+  return true;
+}
+
 /** @param {string} job @param {View[]} [views] */
 export async function stateOf(job, views) {
   return calc("job", { job, views: views ?? (await recordsOf(job)), calculation: CALCULATION });
@@ -72,6 +94,13 @@ export async function stateOf(job, views) {
 /** @param {any} state */
 export function verdictWord(state) {
   return h("span", { class: `verdict ${state.verdict}`, "data-testid": "verdict-word" }, state.text);
+}
+
+/** What an owner holds that no longer stands, first of all. @param {any} state @param {string} [href] @param {string} [name] */
+export function recallCard(state, href, name) {
+  if (!state.report?.is_recalled) return null;
+  const told = h("b", {}, name ? `${name}: ` : "", state.report.text);
+  return h("p", { class: "card recall", role: "alert", "data-testid": "recall" }, href ? h("a", { href }, told) : told);
 }
 
 /** The verdict with its reasons, on paper. @param {any} state */

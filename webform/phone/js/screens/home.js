@@ -9,28 +9,61 @@ import { startScan } from "../scan.js";
 import { announce, children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround, syncNow } from "../transport.js";
 import { t } from "../words.js";
-import { stateOf, verdictWord } from "../judge.js";
+import { groupOf, isWhole, recallCard, stateOf, verdictWord } from "../judge.js";
 
 const LISTED = 30;
 const FREED_MS = 600000;
 
 export async function homeScreen() {
   const here = location.hash;
-  const jobs = (await viewsOfKind("job")).sort((a, b) => newest(b).localeCompare(newest(a))).slice(0, LISTED);
+  const all = (await viewsOfKind("job")).sort((a, b) => newest(b).localeCompare(newest(a)));
+  const recalls = h("div", {}, ...recalled.values()); // what stood there stays until it is judged anew: nothing jumps
+  const [jobs, older] = [all.slice(0, LISTED), all.slice(LISTED).filter((job) => job.fields.report).slice(0, LISTED)];
   const rows = await Promise.all(jobs.map(async (job) => {
     const filter = await viewOf(job.fields.filter?.used ?? "");
     const word = h("span", { class: "state" });
     const row = h("li");
-    stateOf(job.record).then((state) => { if (state.void?.stands) row.remove(); else word.replaceChildren(verdictWord(state)); }, () => undefined);
+    judged(job, recalls).then((state) => {
+      word.replaceChildren(state.void?.stands ? t("page.void") : verdictWord(state));
+      row.classList.toggle("gone", Boolean(state.void?.stands));
+    }, () => undefined);
     row.append(h("a", { href: `#/job/${job.record}`, "data-testid": "job-link" }, h("span", {}, filter ? nameOf(filter) : job.record,
       h("br"), h("small", {}, job.fields.truck?.used ?? "")), word));
     return row;
   }));
   if (location.hash !== here) return;
-  show(h("h1", {}, t("page.home")), h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
+  show(h("h1", {}, t("page.home")), recalls, h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
     h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")),
     h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
+  older.forEach((job) => judged(job, recalls).catch(() => undefined));
+}
+
+/** The card of each recalled report, by job. @type {Map<string, HTMLElement>} */
+const recalled = new Map();
+/** Jobs whose missing parts were asked for since the app was started. @type {Set<string>} */
+const asked = new Set();
+
+/**
+ * Whether this phone has all that a job's sign-off stands on. What is missing is fetched beside, once: then the screen is drawn anew.
+ * @param {import("../types").View} job
+ */
+export async function completed(job) {
+  const of = job.fields.filter?.used;
+  if (await isWhole(job)) return true;
+  if (of && !asked.has(job.record)) { asked.add(job.record); fetchAround(of).catch(() => undefined); }
+  return false;
+}
+
+/** The state of a job; a recalled report of its owner is told above the list. @param {import("../types").View} job @param {HTMLElement} recalls */
+async function judged(job, recalls) {
+  const state = await stateOf(job.record);
+  if (state.report?.is_recalled && await completed(job)) {
+    const filter = await viewOf(job.fields.filter?.used ?? "");
+    recalled.set(job.record, recallCard(state, `#/job/${job.record}`, filter ? nameOf(filter) : ""));
+  } else if (!recalled.delete(job.record)) return state;
+  recalls.replaceChildren(...recalled.values());
+  return state;
 }
 
 /** @param {string} text @param {HTMLElement} wrong */
@@ -96,14 +129,38 @@ export async function filterScreen(record) {
   const filter = await viewOf(record) ?? await fetched(record);
   if (location.hash !== here) return;
   if (!filter) { document.querySelector("main")?.append(startJob(record)); return; }
-  const jobs = await children(record, "job", "filter");
+  const { links, same } = await groupOf(record);
+  const jobs = (await Promise.all(same.map((one) => children(one, "job", "filter")))).flat();
   if (!jobs.length) fetchAround(record).then(async () => { // its older jobs are not carried here
     if (location.hash === here && (await children(record, "job", "filter")).length) await filterScreen(record);
   }, () => undefined);
   if (jobs.length === 1 && !jobs[0].fields.signoff) { location.replace(`#/job/${jobs[0].record}`); return; }
-  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), h("h2", {}, t("page.filter_jobs")),
-    h("ul", { class: "list" }, ...jobs.map((job) => h("li", {}, h("a", { href: `#/job/${job.record}` }, job.fields.work_order?.used ?? job.record, h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : ""))))),
-    startJob(record));
+  const rows = await Promise.all(jobs.map(async (job) => {
+    const of = job.fields.filter?.used === record ? undefined : await viewOf(job.fields.filter?.used ?? "");
+    const word = h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : "");
+    const row = h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "filter-job" }, h("span", {}, job.fields.work_order?.used ?? job.record,
+      of ? h("small", {}, h("br"), nameOf(of)) : null), word));
+    stateOf(job.record).then((state) => { if (state.void?.stands) { row.classList.add("gone"); word.replaceChildren(t("page.void")); } }, () => undefined);
+    return row;
+  }));
+  const told = await linkLines(links, same, record);
+  if (location.hash !== here) return;
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), told, h("h2", {}, t("page.filter_jobs")),
+    h("ul", { class: "list" }, rows), startJob(record));
+}
+
+/**
+ * What links say of a filter, those that were taken apart too, each other filter once.
+ * @param {import("../types").View[]} links @param {string[]} same  filters that are one with it @param {string} record
+ */
+export async function linkLines(links, same, record) {
+  const others = new Set(links.flatMap((link) => [link.fields.one?.used, link.fields.other?.used]).filter((one) => one && one !== record));
+  return Promise.all([...others].map(async (other) => {
+    const view = await viewOf(other);
+    const isOne = same.includes(other);
+    return h("p", { class: isOne ? "card" : "card soft", "data-testid": isOne ? "linked" : "unlinked" },
+      t(isOne ? "page.linked" : "page.unlinked", { name: view ? nameOf(view) : other }));
+  }));
 }
 
 /** @param {string} filter */
@@ -132,6 +189,7 @@ export async function waitingScreen() {
   if (location.hash !== "#/waiting") return;
   const told = h("p", { role: "status", "data-testid": "exported" });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")), lost,
+    now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { count: Math.abs(now.clockOff) })) : null,
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,

@@ -2,8 +2,8 @@
 import { DECLARATION } from "ashbook:baked";
 import { h, show } from "../dom.js";
 import { nameOf, stepNamed } from "../form.js";
-import { fetched } from "./home.js";
-import { recordsOf, stateOf, verdictCard } from "../judge.js";
+import { completed, fetched, linkLines } from "./home.js";
+import { groupOf, recallCard, recordsOf, stateOf, verdictCard } from "../judge.js";
 import { newName, unsent } from "../outbox.js";
 import { children, drafts, viewOf } from "../store.js";
 import { fetchAround } from "../transport.js";
@@ -16,6 +16,7 @@ export async function jobScreen(job) {
   if (!view || location.hash !== here) return;
   const of = view.fields.filter?.used;
   if (of && !(await viewOf(of))) await fetchAround(of);
+  else await completed(view);
   const views = await recordsOf(job);
   const filter = views.find((entry) => entry.record === view.fields.filter?.used);
   const model = views.find((entry) => entry.kind === "model");
@@ -43,25 +44,38 @@ export async function jobScreen(job) {
   const after = readings("after");
   const newRound = [...half.values()].find((draft) => draft.job === job && draft.slot === "treatment" && !rounds.some((round) => round.record === draft.record));
   const roundHref = `#/job/${job}/round/${newRound?.record ?? `round:${newName()}`}/treatment`;
-  const roundRows = rounds.flatMap((round, place) => [["treatment", "treatment"], ["weight", "round_weight"]].map(([slot, name]) => h("li", {}, h("a", { href: `#/job/${job}/round/${round.record}/${slot}` },
-    `${t("page.round", { n: place + 1 })}: ${stepNamed(name).title}`, h("span", { class: "state" }, stateText(round.fields[slot], `${round.record}/${slot}`))))));
+  const roundRows = rounds.flatMap((round, place) => [["treatment", "treatment"], ["weight", "round_weight"]].map(([slot, name]) => h("li", { "data-round": round.record }, h("a", { href: `#/job/${job}/round/${round.record}/${slot}` },
+    h("span", {}, `${t("page.round", { n: place + 1 })}: ${stepNamed(name).title}`), h("span", { class: "state" }, stateText(round.fields[slot], `${round.record}/${slot}`))))));
+  const { links, same } = of ? await groupOf(of) : { links: [], same: [] };
+  const told = await linkLines(links, same, of);
+  const [recall, given] = [h("div"), h("div")];
   const verdict = h("div", { "aria-live": "polite" }, h("p", { class: "soft" }, t("page.thinking")));
   const bar = h("div", { class: "bar" });
   if (location.hash !== here) return; // the person has gone on while this was being read
   show(h("a", { class: "back", href: "#/" }, t("page.back")),
     h("h1", {}, filter ? nameOf(filter) : job, h("small", {}, [model ? nameOf(model) : "", view.fields.truck?.used, view.fields.work_order?.used].filter(Boolean).join(" · "))),
-    verdict, h("h2", {}, t("page.before")), before, h("h2", {}, t("page.rounds")), h("ul", { class: "list" }, roundRows),
+    recall, verdict, told, h("h2", {}, t("page.before")), before, h("h2", {}, t("page.rounds")), h("ul", { class: "list" }, roundRows),
     h("a", { class: "button", href: roundHref, "data-testid": "add-round" }, t("page.add_round"), newRound ? ` (${t("page.draft")})` : ""),
     h("h2", {}, t("page.after")), after, h("h2", {}, t("page.decide")),
     h("ul", { class: "list" }, h("li", {}, h("a", { href: `#/job/${job}/owner_answer`, "data-testid": "step-owner_answer" }, stepNamed("owner_answer").title, h("span", { class: "state" }, stateText(view.fields.owner_answer, `${job}/owner_answer`)))),
-      h("li", {}, h("a", { href: `#/job/${job}/signoff`, "data-testid": "step-signoff" }, stepNamed("signoff").title, h("span", { class: "state" }, stateText(view.fields.signoff, `${job}/signoff`))))), bar);
+      h("li", {}, h("a", { href: `#/job/${job}/signoff`, "data-testid": "step-signoff" }, stepNamed("signoff").title, h("span", { class: "state" }, stateText(view.fields.signoff, `${job}/signoff`))))), given, bar);
   let state = null;
   try { state = await stateOf(job, views); } catch (problem) {
     verdict.replaceChildren(h("p", { class: "card", "data-testid": "no-verdict" }, t("page.no_verdict")));
     console.error(problem);
   }
-  if (state) verdict.replaceChildren(verdictCard(state));
-  const next = nextThing(todo, state, rounds.length, roundHref, job, Boolean(view.fields.signoff));
+  if (state) {
+    verdict.replaceChildren(verdictCard(state));
+    recall.replaceChildren(recallCard(state) ?? "");
+    if (state.report && !state.report.is_recalled) given.replaceChildren(h("p", { class: "soft", "data-testid": "given" }, state.report.text));
+  }
+  /** @type {string[]} */
+  const gone = state?.marks.void_rounds ?? [];
+  for (const row of roundRows.filter((/** @type {HTMLElement} */ one) => gone.includes(one.dataset.round ?? ""))) {
+    row.classList.add("gone");
+    row.querySelector(".state").replaceChildren(t("page.void"));
+  }
+  const next = state?.void?.stands ? null : nextThing(todo, state, rounds.length - gone.length, roundHref, job, Boolean(view.fields.signoff));
   if (next) bar.replaceChildren(h("a", { class: "button main", href: next.href, "data-testid": "next" }, t("page.next", { title: next.title })));
 }
 
