@@ -5,6 +5,7 @@ import { photoBox } from "./photo_field.js";
 import { rodFace } from "./rod.js";
 import { viewsOfKind } from "./store.js";
 import { drawUnits, followInstrument, usualUnits } from "./units.js";
+import { t } from "./words.js";
 /** @typedef {import("./types").Step} Step */
 /** @typedef {import("./types").Field} Field */
 
@@ -24,6 +25,17 @@ export function newest(view) {
 export function nameOf(view) {
   if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
   return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
+}
+
+/** What a change is about, in words. @param {import("./types").Change} change */
+export function saidIn(change) {
+  const steps = DECLARATION.steps.filter((step) => step.record === change.kind);
+  return Object.keys(change.set).map((field) => {
+    const [, stage, slot] = /^(?:(before|after)\.)?(.+)$/.exec(field) ?? [];
+    const whole = steps.find((step) => step.slot === slot && step.is_staged === Boolean(stage));
+    if (whole) return stage ? `${whole.title}, ${t(`page.${stage}`).toLowerCase()}` : whole.title;
+    return steps.filter((step) => step.slot === null).flatMap((step) => step.fields).find((one) => one.name === field)?.label ?? field;
+  }).join("; ");
 }
 
 /**
