@@ -36,8 +36,9 @@ class Client:
     """One device: its outbox, its snapshots, its cursor, all in one file."""
 
     def __init__(self, path: str, device: str, post: Post,
-                 policy_of: Callable[[str, str], str] = lambda kind, field: "worse") -> None:
+                 policy_of: Callable[[str, str], str] = lambda kind, field: "worse", personal: Iterable[str] = ()) -> None:
         self.pen = Pen(device)
+        self.personal = frozenset(personal)
         self.post = post
         self.policy_of = policy_of
         self.disk = sqlite3.connect(path)
@@ -201,6 +202,9 @@ class Client:
                 heads = {**(json.loads(row[0]) if row else {}), **entry["heads"]}
                 self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)",
                                   (entry["record"], entry["kind"], json.dumps(heads)))
+                if entry["kind"] in self.personal and all(
+                        answer["value"] is None for answers in heads.values() for answer in answers):
+                    self._forget(entry["record"], cursor)
             self._keep_state("wanted", json.dumps(list(wanted)))
             witness = self._place("witness")
             if is_reset or witness is None or witness["position"] < cursor["position"]:
@@ -208,6 +212,11 @@ class Client:
             self._keep_state("cursor", json.dumps(cursor))
             self._keep_state("lamport", str(max(lamport, int(self._state("lamport") or 0))))
         return bool(is_reset)
+
+    def _forget(self, record: str, cursor: dict[str, Any]) -> None:
+        """Drops the texts of a person's record that is erased; what the server has not taken a look at stays."""
+        self.disk.execute("DELETE FROM outbox WHERE record = ? AND (status = 'held' OR (status = 'stored' AND epoch = ? AND "
+                          "position <= ?))", (record, cursor["epoch"], cursor["position"]))
 
     @contextlib.contextmanager
     def _taking(self) -> Iterator[None]:

@@ -54,6 +54,19 @@ def test_c_and_the_masses_worked_by_hand(capsys, tmp_path):
     assert one(lines, "smallest change that counts") == pytest.approx(14.1421, abs=1e-4)  # 2 x 1.41421 x 5 g
 
 
+def test_what_was_fitted_is_taken_off_line_by_line(capsys, tmp_path):
+    # the example: net 14,480 g with an adapter of 1,200 g off, so the scale showed 15,680 g
+    lines, _ = figures(capsys, tmp_path, sample())
+    assert lines["Weight", "as found, gross"] == 15680.0 and lines["Weight", "as found"] == 14480.0
+    assert one(lines, "smallest change that counts") == pytest.approx(14.1421, abs=1e-4)  # the same adapter: it cancels
+    case = sample()
+    case["before"]["weight"]["parts"] = [{"part": "adapter", "mass": "1203 g"}, {"part": "clamps", "mass": "400 g"}]
+    lines, _ = figures(capsys, tmp_path, case)
+    # read for the difference: filter twice, adapter twice, clamps once: 2 x √5 x 5 g = 22.36 g
+    assert one(lines, "smallest change that counts") == pytest.approx(22.3607, abs=1e-4)
+    assert lines["Weight", "as found, gross"] == 14480.0 + 1203.0 + 400.0 and one(lines, "less clamps") == 400.0
+
+
 def test_the_example_s_ash_and_chance_by_hand(capsys, tmp_path):
     lines, found = figures(capsys, tmp_path, sample())
     assert one(lines, "oil used") == 32.0  # 4000 h x 0.008 L

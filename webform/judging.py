@@ -23,7 +23,7 @@ from sync.log import Store, Unavailable
 from .verdicts import alone
 
 PAGE = 200
-TOGETHER = 5  # jobs that are judged between two rests, and written in one transaction, which lasts a few milliseconds
+TOGETHER = 10  # jobs that are judged between two rests, and written in one transaction, which lasts a few milliseconds
 LONGEST_WAIT_S = 2.0  # that one job waits for requests
 LONGEST_REST_S = 0.5
 LOOK_AGAIN_S = 20.0  # for what other processes took in

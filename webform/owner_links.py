@@ -21,7 +21,7 @@ LINK_DAYS = 90  # a filter is back on its truck long before; whoever asks later 
 
 
 class Opened(NamedTuple):
-    """number: of the report that a link opens, "" where it opens none; is_over: it would have, and its time is over."""
+    """number: of the report that a link leads to, "" where there is none; is_over: it does not open any more."""
 
     number: str
     is_over: bool
@@ -81,8 +81,7 @@ class OwnerLinks:
                                    (wanted,))
         if not rows or not hmac.compare_digest(rows[0][0], wanted) or wanted in self.lasting.withdrawn():
             return Opened("", False)
-        is_over = at >= until(rows[0][2])
-        return Opened("" if is_over else rows[0][1], is_over)
+        return Opened(rows[0][1], at >= until(rows[0][2]))
 
     def known(self, at: str) -> dict[str, str]:
         """Hash → until when it would be good, of the links that these books say were withdrawn."""

@@ -6,7 +6,6 @@ chain anew is found by the papers out there, whose line `ashbook verify --paper`
 
 import json
 import re
-from collections.abc import Iterator
 
 from sync import keep
 from sync.log import FIRST_CHAIN, Store, next_chain
@@ -30,42 +29,56 @@ def check(store: Store, lasting: Lasting, report: Report) -> None:
     if not store.has_table("report_seal"):
         return
     with keep.reading(store):
-        issued = Issued(store, lasting, is_as_found=True)
-        found = issued.where("1 = 1 ORDER BY serial, year, count")
-        report.counts["reports"] = len(found)
-        here = {entry["number"] for entry in found}
-        for code, where in _wrong(store, found):
-            report.found(code, where)
-        for serial, number in store.rows("SELECT serial, number FROM report_seal ORDER BY serial"):
-            if number not in here:
-                report.found("report_missing", f"report {number} (the {serial}. that was issued)")
+        numbers = _check_contents(store, Issued(store, lasting, is_as_found=True), report)
+        _check_chain(store, numbers, report)
+        _check_replacing(store, report)
         for digest, number, withdrawn_at in store.rows_of("SELECT digest, number, withdrawn_at FROM report_link", "digest",
                                                           lasting.withdrawn()):
             if not withdrawn_at:
                 report.found("link_reopened", f"a link to report {number} ({digest[:12]})")
 
 
-def _wrong(store: Store, found: list[dict]) -> Iterator[tuple[str, str]]:
-    epoch = store.counter()["epoch"]
-    last, chain, newest = 0, FIRST_CHAIN, {}
-    chains = dict(store.rows("SELECT number, chain FROM report_seal"))
-    for entry in found:
-        newest[entry["job"]] = entry["number"]
-    for entry in found:
-        where = f"report {entry['number']}"
-        if entry["serial"] is None:
-            yield "report_unsealed", where
-            continue
-        chain = next_chain(chain, entry["number"], entry["seal"])
-        if entry["serial"] != last + 1 or chain != chains[entry["number"]]:
-            yield "report_chain_broken", where
-        last, chain = entry["serial"], chains[entry["number"]]  # the next break is told once, at its own place
-        if not is_sealed(sealed(entry), entry["opening"], entry["seal"]):
-            yield "report_altered", where
-        if entry["place_chain"] and entry["epoch"] == epoch and store.chain_at(entry["place"]) != entry["place_chain"]:
-            yield "report_place_differs", where
-        if bool(entry["replaced_by"]) == (newest[entry["job"]] == entry["number"]):
-            yield "report_replaced_wrongly", where
+def _check_contents(store: Store, issued: Issued, report: Report) -> set[str]:
+    """Each report against its seal; the numbers of all."""
+    epoch, numbers = store.counter()["epoch"], set()
+    for page in keep.pages(store, "SELECT number FROM issued_report", "number", ""):
+        found = issued.where(f"r.number IN ({','.join('?' * len(page))}) ORDER BY year, count", *(row[0] for row in page))
+        for entry in found:
+            numbers.add(entry["number"])
+            where = f"report {entry['number']}"
+            if entry["serial"] is None:
+                report.found("report_unsealed", where)
+            elif not is_sealed(sealed(entry), entry["opening"], entry["seal"]):
+                report.found("report_altered", where)
+            elif entry["place_chain"] and entry["epoch"] == epoch and \
+                    store.chain_at(entry["place"]) != entry["place_chain"]:
+                report.found("report_place_differs", where)
+    report.counts["reports"] = len(numbers)
+    return numbers
+
+
+def _check_chain(store: Store, numbers: set[str], report: Report) -> None:
+    """The seals in their order, and that each has its report."""
+    last, chain = 0, FIRST_CHAIN
+    for page in keep.pages(store, "SELECT serial, number, seal, chain FROM report_seal", "serial", -2**62):
+        for serial, number, seal, found in page:
+            chain = next_chain(chain, number, seal)
+            if serial != last + 1 or chain != found:
+                report.found("report_chain_broken", f"report {number}")
+            last, chain = serial, found  # the next break is told once, at its own place
+            if number not in numbers:
+                report.found("report_missing", f"report {number}")
+
+
+def _check_replacing(store: Store, report: Report) -> None:
+    """That each report but the newest of its job is replaced, and by one of the same job."""
+    rows = store.rows("SELECT number, job, replaced_by FROM issued_report ORDER BY year, count")
+    newest = {job: number for number, job, _replaced_by in rows}
+    of_job = {number: job for number, job, _replaced_by in rows}
+    for number, job, replaced_by in rows:
+        is_replaced = newest[job] != number
+        if bool(replaced_by) != is_replaced or (is_replaced and of_job.get(replaced_by) != job):
+            report.found("report_replaced_wrongly", f"report {number}")
 
 
 def compare(store: Store, lasting: Lasting, line: str, report: Report) -> None:

@@ -18,8 +18,9 @@ WITNESS = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook")
   asked.onsuccess = () => { window.ended = new Promise((told) => { asked.result.onclose = told; }); ok(); }; })"""
 # What the app says to the next tap on Save: the first text of its own that tells saved or not saved.
 LISTEN = """() => { const said = document.getElementById("said"); said.textContent = "";
-  window.answer = new Promise((ok) => new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
-    .observe(said, {childList: true, characterData: true, subtree: true})); }"""
+  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000);
+    new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
+    .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
 
 # Holds the outbox with a transaction of the test's own, so that the app's next write waits; tells when that has begun.
 HOLD = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook"); asked.onsuccess = () => {

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.conftest import ARGUMENTS
-from tests.sync.cases import CASES, record_of, text_of
+from tests.sync.cases import CASES, PATIENCE_S, record_of, text_of
 from tests.sync.scripted import Scripted, check_first, check_last
 from webform.phone.build import OUT, baked, node_and_npm
 
@@ -20,7 +20,11 @@ TYPES = {".js": "text/javascript", ".json": "application/json", ".wasm": "applic
 BEGIN = """async (entries) => { const { setMeta, write } = window.client;
   await setMeta("device", "van"); await setMeta("person", "person:kim");
   return (await Promise.all(entries.map((entry) => write([entry])))).flat(); }"""
-SYNC = "async () => { const done = await window.client.syncNow(); return done.state; }"
+SYNC = "async (isAsked) => { const done = await window.client.syncNow(isAsked); return done.state; }"
+# Every time limit is noted and made short.
+HURRY = """(most) => { const limit = AbortSignal.timeout; window.limits = [];
+  AbortSignal.timeout = (ms) => { window.limits.push(ms); return limit.call(AbortSignal, Math.min(ms, most)); }; }"""
+STATED_MS = 20000  # TIME_OUT_MS of transport.js
 TELL = """async () => { const { heldChanges, unsent, viewsOfKind } = window.client;
   return { waiting: (await unsent()).map((entry) => entry.id),
     held: (await heldChanges()).map((entry) => [entry.id, entry.reason]),
@@ -74,12 +78,15 @@ def test_the_phones_client_passes(browser, scripted, case):
     page.goto(scripted.url)
     ids = page.evaluate(BEGIN, [{"kind": "job", "record": record_of(number), "set": {"note": text_of(case, number)}}
                                 for number in range(case.writes)])
-    state = page.evaluate(SYNC)
+    if "never answers" in case.name:
+        page.evaluate(HURRY, PATIENCE_S * 1000)
+    state = page.evaluate(SYNC, False)
     told = page.evaluate(TELL)
     check_first(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]])
     assert (state == "done") == ((case.confirmed != "none" and "pull" not in case.fates) or "keys" in case.name)
     scripted.be_honest()
-    assert page.evaluate(SYNC) == "done"
+    assert page.evaluate(SYNC, bool(case.limits.get("let_in"))) == "done"
+    assert set(page.evaluate("() => window.limits ?? []")) == ({STATED_MS} if "never answers" in case.name else set())
     page.evaluate(MERGED, scripted.views())  # the merge runs in its worker, after the sync
     told = page.evaluate(TELL)
     check_last(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]], told["views"])

@@ -87,7 +87,7 @@ def inches(low, high):
 def near_jobs(draw):
     """(kind of unit, fields of the job, rounds): a filter about which little has to change for another verdict."""
     blocked, feel = draw(st.integers(0, 24)), draw(st.sampled_from(["hard", "hard", "soft"]))
-    face = rod((blocked, feel, str(draw(st.integers(60, 270)))), (24 - blocked, "free", None))
+    face = rod((blocked, feel, str(draw(st.one_of(st.integers(0, 40), st.integers(60, 270))))), (24 - blocked, "free", None))
     drop = draw(inches(1.4, 2.4))
     lit = draw(st.sampled_from([None, None, None, 3, 19, 20]))
     light = NO_LIGHT if lit is None else {"kind": "cells", "lit": "1_5" if lit < 6 else "6_20", "count": number(str(lit), "")}

@@ -99,3 +99,24 @@ def test_no_value_of_any_shape_makes_a_check_fail(value):
         for field in step.fields:
             check.problems(step, {field.name: value})
             check.refusal(change(step.record, {lookup.slots(step)[0]: value}))
+
+
+NUMBERS = [(step, field) for step in lookup.steps() for field in step.fields if field.kind == "number"]
+
+
+@pytest.mark.parametrize(("step", "field"), NUMBERS, ids=[f"{step.name}.{field.name}" for step, field in NUMBERS])
+def test_a_bound_is_told_in_the_unit_that_was_typed_and_is_itself_taken(step, field):
+    for unit in field.units:
+        (problem,) = check.value_problems(field, number("99999999999", unit))
+        values = problem["values"]
+        assert problem["code"].startswith("answer.too_large") and values["bound_unit"] == unit
+        assert not field.is_whole_number or values["high"] == field.high
+        for bound in ("low", "high"):
+            text = f"{values[bound]:.3f}" + "0"  # four decimals: three could be thousands
+            assert [found["code"] for found in check.value_problems(field, number(text, unit))] == [], (bound, text, unit)
+
+
+def test_a_restriction_beyond_belief_is_told_its_bound_in_inches():
+    # 20 000 Pa / 249.08891 = 80.2926 inH2O
+    (problem,) = check.value_problems(lookup.field_of(lookup.step_named("flow"), "drop"), number("1000", "inH2O"))
+    assert (problem["values"]["high"], problem["values"]["bound_unit"]) == (80.292, "inH2O")

@@ -16,7 +16,8 @@ from tests.trade.readings import weight as net
 from webform.checklist import check, show
 from webform.checklist.book import Book
 from webform.checklist.case import job_state
-from webform.checklist.check import fitted_fields, problems, refusal
+from webform.checklist.check import problems, refusal
+from webform.checklist.fitted import left_on
 from webform.checklist.given import case_of, rules_of
 from webform.checklist.lookup import step_named
 from webform.trade.judge import judge
@@ -72,17 +73,19 @@ def test_what_cannot_be_is_said_at_its_field(values, field, code):
 
 def test_parts_that_fit_bring_no_problem():
     assert problems(STEP, weighed("16306", "adapter", "clamps", "sensors", **PARTS)) == []
-    assert problems(STEP, weighed("16306", "adapter", "clamps", adapter_mass=number("1.2", "kg"))) == []  # the clamps stayed on
+    # the clamps stayed on, unweighed
+    assert problems(STEP, weighed("16306", "adapter", "clamps", adapter_mass=number("1.2", "kg"))) == []
     assert problems(STEP, {"fitted": ["adapter"], "adapter_mass": number("1.2", "kg")}, is_complete=False) == []
 
 
 def test_only_what_is_ticked_is_asked_for():
     fields = {field.name: field for field in STEP.fields}
-    for ticked in itertools.chain.from_iterable(itertools.combinations(("adapter", "clamps", "sensors"), n) for n in range(4)):
+    parts = ("adapter", "clamps", "sensors")
+    for ticked in itertools.chain.from_iterable(itertools.combinations(parts, count) for count in range(4)):
+        assert left_on({"fitted": list(ticked)}) == list(ticked)
         asked = [name for name in fields if name.endswith("_mass") and not fields[name].is_former
                  and check.is_asked(fields[name], {"fitted": list(ticked)})]
         assert asked == [part + "_mass" for part in ticked]
-        assert [name for name in fitted_fields({"fitted": list(ticked)}) if name != "fitted_mass"] == asked
 
 
 ADAPTER, CLAMPS = {"part": "adapter", "mass_g": 1200.0}, {"part": "clamps", "mass_g": 400.0}
@@ -101,7 +104,8 @@ def test_each_weighing_enters_the_uncertainty_once(first, second, readings, leas
     assert least_change_g(Table(START), one, other) == pytest.approx(least_g, abs=1e-3)
 
 
-@pytest.mark.parametrize("broken", [None, {}, {"parts": None}, {"parts": "adapter"}, {"parts": ["adapter", {"part": "adapter"}]}])
+@pytest.mark.parametrize("broken", [
+    None, {}, {"parts": None}, {"parts": "adapter"}, {"parts": ["adapter", {"part": "adapter"}]}])
 def test_a_weighing_without_readable_parts_counts_as_one_reading(broken):
     assert readings_between(broken, {"parts": [ADAPTER]}) == 3 and readings_between(broken, None) == 2
 
@@ -113,6 +117,26 @@ def test_water_is_told_apart_from_the_doubt_of_more_weighings():
     assert (plain["verdict"], value(plain, "heavier_after", "limit_g")) == ("hold", 14.1)
     netted = judge(after(good(weight={**now, "parts": [ADAPTER]}), {"weight": found}))
     assert netted["verdict"] == "ok_to_reinstall" and "heavier_after" not in codes(netted)
+
+
+def test_other_things_fitted_and_never_weighed_are_told_and_no_removal_is():
+    def now_with(*fitted, grams="13780", **masses):
+        fields = {**A_BEFORE, **GOOD_AFTER, "before.weight": weighed("15680", "adapter", "clamps"),
+                  "after.weight": weighed(grams, *fitted, **masses)}
+        state = job_state("job:j", book(view("job:j", {"filter": "filter:f", **fields}), FILTER, MODEL, KIM,
+                                        round_of("1", 5)))
+        assert state["verdict"] == ("ok_to_reinstall" if grams == "13780" else "hold")
+        return codes(state["after"], "findings")
+
+    assert "removed" in now_with("adapter", "clamps")  # the same things stayed on
+    for fitted, masses in (((), {}), (("adapter",), {}), (("adapter", "clamps"), {"clamps_mass": number("400", "g")})):
+        found = now_with(*fitted, **masses)
+        assert "fitted_differs" in found and "removed" not in found
+    assert "fitted_differs" in now_with("adapter", "clamps", "sensors", grams="16000")  # heavier: still a question
+    both = {"adapter_mass": number("1.5", "kg"), "clamps_mass": number("400", "g")}
+    assert "fitted_differs" in now_with("adapter", "clamps", **both)  # they hung on it before, and were not weighed then
+    assert given(weighed("15680", "adapter", "clamps", fitted_mass=number("1200", "g"))).get("left_on") is None
+    assert given(weighed("15680", "clamps", "adapter"))["left_on"] == ["adapter", "clamps"]
 
 
 def test_another_round_is_worth_it_only_beyond_the_doubt_of_its_weighings():
@@ -143,13 +167,15 @@ def test_ash_carries_the_doubt_of_the_two_weighings_that_tell_it():
 def test_the_same_job_in_any_unit_of_mass_is_judged_alike():
     # 2 lb = 907.18474 g, to fifteen digits in each unit
     def job(unit):
-        mass, part, last = {"g": ("15387.18474", "907.18474", "14687.18474"), "kg": ("15.38718474", "0.90718474", "14.68718474"),
+        mass, part, last = {"g": ("15387.18474", "907.18474", "14687.18474"),
+                            "kg": ("15.38718474", "0.90718474", "14.68718474"),
                             "lb": ("33.9229356172", "2", "32.3796902472")}[unit]
         fields = {**A_BEFORE, **GOOD_AFTER}
         for name, whole in (("before.weight", mass), ("after.weight", last)):
             fields[name] = {"mass": number(whole, unit), "fitted": ["adapter"], "adapter_mass": number(part, unit),
                             "temperature": "cold", "moisture": "dry"}
-        state = job_state("job:j", book(view("job:j", {"filter": "filter:f", **fields}), FILTER, MODEL, KIM, round_of("1", 5)))
+        done = view("job:j", {"filter": "filter:f", **fields})
+        state = job_state("job:j", book(done, FILTER, MODEL, KIM, round_of("1", 5)))
         return [state[name] for name in ("verdict", "before", "after", "is_close")]
 
     assert job("g") == job("kg") == job("lb")

@@ -73,7 +73,8 @@ def test_a_check_of_an_instrument_is_told_in_the_shop_s_units():
     shop = view("shop:rules", {"units": {"pressure": "kPa", "mass": "lb"}})
     bench = {"instrument": BENCH["record"], "temperature": number("20", "°C"), "humidity": number("0", "%"),
              "plate": number("2.10", "inH2O (60 °F)")}
-    scale = {"instrument": SCALE["record"], "weight": number("20", "kg"), "weight_class": "M1", "shown": number("20.005", "kg")}
+    scale = {"instrument": SCALE["record"], "weight": number("20", "kg"), "weight_class": "M1",
+             "shown": number("20.005", "kg")}
     # 2.10 x 248.84 = 522.6 Pa; 5 g = 0.011 lb
     for kind, values, figure in (("bench_check", bench, "0.523 kPa"), ("scale_check", scale, "0.011 lb")):
         asked = {"op": "instrument", "kind": kind, "values": values, "views": [BENCH, SCALE, shop]}

@@ -111,12 +111,13 @@ def test_after_erasing_no_byte_of_the_shops_folder_tells_the_name_but_the_backup
     before = where_it_stands(app)
     assert kept in before and len(before) >= (4 if url else 2), before
     page = desk.get("/office/owners/canary/erase").text
-    assert NAME in page and "1 issued reports" in page and "1 open links" in page and "2 jobs" in page and kept in page
+    assert NAME in page and "issued reports (1)" in page and "reports (1): they" in page
+    assert "Jobs (2)" in page and kept in page
     answer = erase(desk)
     assert answer.status_code == 200 and "Erased" in answer.text
     assert where_it_stands(app) == [kept], "the backup alone, and the page says so"
     assert f'data-testid="left">{kept}' in answer.text and "Zanzibarra" not in answer.text
-    assert "2 held changes are gone" in answer.text and "asked by letter of 3 March" in answer.text
+    assert "held changes (2)" in answer.text and "asked by letter of 3 March" in answer.text
     counts, problems = keeping.verify(shop.data, url)
     assert problems == [] and counts["reports"] == 1 and counts["erased"] >= 4
     later, _manifest = keeping.backup(shop.data, url)
@@ -236,6 +237,27 @@ def test_books_in_use_are_said_and_the_work_is_finished_later(app, monkeypatch):
 def test_the_page_names_the_jobs_whose_notes_tell_the_name(app):
     write(app.extensions["shop"], JOB, {"note": f"bolt seized, says {NAME}"})
     page = office(app).get("/office/owners/canary/erase").text
-    assert "stands in notes of 1 of them" in page and "/office/jobs/demo1" in page
+    assert "some jobs (1)" in page and "/office/jobs/demo1" in page
     books = office(app).get("/office/books?kind=owner&open=owner:canary").text
     assert "/office/owners/canary/erase" in books
+
+
+def test_job_and_report_of_today_say_that_the_owner_was_erased(app):
+    desk = office(app)
+    assert NAME in desk.get("/office/jobs/demo1").text and NAME in desk.get("/office/jobs/demo1/report").text
+    erase(desk)
+    job, report = desk.get("/office/jobs/demo1").text, desk.get("/office/jobs/demo1/report").text
+    assert "an owner who was erased" in job and ERASED in report
+    for page in (job, report):
+        assert "Zanzibarra" not in page and "owner:canary" not in page
+
+
+def test_an_erased_record_is_closed_and_stands_apart_from_the_owners(app):
+    desk, shop = office(app), app.extensions["shop"]
+    erase(desk)
+    page = desk.get("/office/books?kind=owner").text
+    assert 'name="record" value="owner:canary"' not in page and "Moorland" in page
+    assert 'href="/office/owners/canary/erase" data-testid="erased-owner"' in page
+    sent = {"csrf_token": token(desk, "/office/phones"), "step": "owner", "record": OWNER, "value.name": NAME}
+    assert desk.post("/office/books", data=sent).status_code == 409
+    assert lookup.view(shop.store, OWNER)["fields"]["name"]["used"] is None

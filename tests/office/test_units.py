@@ -50,8 +50,8 @@ def test_the_desk_picks_units_and_every_page_follows(app, desk):  # noqa: F811
     answer = pick(desk, pressure="mbar", mass="lb")
     assert answer.status_code == 302
     # 1.78 x 249.08891 = 443.38 Pa; the guarded end 2.00 - 1.645 x 0.05 = 1.91775 inH2O = 477.69 Pa
-    assert "Restriction 4.43 mbar is within the window of 3.99 mbar to 4.98 mbar, 0.34 mbar below the guarded end of 4.78 mbar" \
-        in told(shop)
+    assert ("Restriction 4.43 mbar is within the window of 3.99 mbar to 4.98 mbar, "
+            "0.34 mbar below the guarded end of 4.78 mbar") in told(shop)
     job, report = desk.get("/office/jobs/1").text, desk.get("/office/jobs/1/report").text
     for page in (job, report):
         assert "Restriction 4.43 mbar" in page and "1.78 inH2O" in page  # read in the shop's unit, typed as it was typed
@@ -77,7 +77,8 @@ def test_a_change_of_units_moves_no_verdict_no_basis_and_recalls_no_report(app, 
     before = shop.read_job("job:1")[1]
     assert before["may_issue"]
     page = desk.get("/office/jobs/1/report").text
-    sent = {"csrf_token": token(desk, "/office/jobs/1/report"), "answers": re.search(r'name="answers" value="(\w+)"', page).group(1)}
+    sent = {"csrf_token": token(desk, "/office/jobs/1/report"),
+            "answers": re.search(r'name="answers" value="(\w+)"', page).group(1)}
     issued = desk.post("/office/jobs/1/report", data=sent).headers["Location"]
     frozen = desk.get(issued).text
     assert "Restriction 1.78 inH2O" in frozen

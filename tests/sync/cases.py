@@ -60,11 +60,15 @@ CASES = (
     Case("a connection that ends after the server has everything", {"push": "reset after"}),
     Case("an answer that is cut in the middle", {"push": "cut"}),
     Case("a packed answer that is cut in the middle", {"push": "cut"}, writes=30),
+    Case("a server that never answers", {"push": "silent"}),
+    Case("a server that stores everything and never answers", {"push": "silent after"}),
+    Case("a server that never answers a pull", {"pull": "silent"}, ALL),
     # --- what is larger
     Case("both ways packed", {}, ALL, writes=30, letters=200),
     Case("too large until less is sent at a time", {}, ALL, writes=9, letters=900, limits={"largest_body": 4000}),
     # --- held
     Case("held with a reason", {}, ALL, limits={"held_from": 2}),
+    Case("held, and offered again when the reason has gone", {}, ALL, limits={"held_from": 1, "let_in": 1}),
     # --- pulls
     Case("a login page instead of what changed", {"pull": "login page"}, ALL),
     Case("status 401 to a pull", {"pull": "401"}, ALL),
@@ -80,6 +84,10 @@ CASES = (
     Case("the server is put back", {}, ALL, limits={"put_back": 1}),
     Case("the server is put back between push and pull", {"pull": "503"}, ALL, limits={"put_back": 1}),
 )
+
+
+# How long a client of these cases waits for an answer; the phone's own time is 20 s (transport.js), which is asserted.
+PATIENCE_S = 0.7
 
 
 def text_of(case: Case, number: int) -> str:

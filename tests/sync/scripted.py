@@ -42,7 +42,7 @@ ALTERED = {
     "records of null": lambda answer: answer.update(records=[None]),
     "no cursor": lambda answer: answer.pop("cursor"),
 }
-LATE = ("reset after", "cut")
+LATE = ("reset after", "cut", "silent after")
 
 
 class Scripted:
@@ -60,12 +60,12 @@ class Scripted:
         """An empty store, and the fates of a case."""
         self.case, self.fates = case, {route: list(fate) if isinstance(fate, list) else fate
                                        for route, fate in case.fates.items()}
-        self.requests = []
+        self.requests, self.is_honest = [], False
         self.put_back()
 
     def be_honest(self):
         """From now on nothing goes wrong; where the case says so, the server has been put back to nothing."""
-        self.fates, self.requests = {}, []
+        self.fates, self.requests, self.is_honest = {}, [], True
         if self.case.limits.get("put_back"):
             self.put_back()
 
@@ -104,7 +104,7 @@ class Scripted:
 
     def accept(self, change):
         """Holds the changes from a number on, where the case says so."""
-        from_number = self.case.limits.get("held_from")
+        from_number = None if self.is_honest and self.case.limits.get("let_in") else self.case.limits.get("held_from")
         return "answer.unwanted" if from_number is not None and int(change["id"].split(".")[2]) > from_number else None
 
     def answer(self, route, body, encoding):
@@ -142,6 +142,8 @@ class Handler(BaseHTTPRequestHandler):
         self.scripted.requests.append(seen)
         if fate == "reset before":
             self.end_hard()
+        elif fate == "silent":
+            self.be_silent(seen)
         elif fate == "redirect":
             self.reply(302, b"", {"Location": "/login"})
         elif fate in UNTOUCHED:
@@ -156,6 +158,8 @@ class Handler(BaseHTTPRequestHandler):
             seen["is_answer_packed"] = "Content-Encoding" in headers
             if fate == "reset after":
                 self.end_hard()
+            elif fate == "silent after":
+                self.be_silent(seen)
             else:
                 self.reply(status, packed, headers, is_cut=fate == "cut")
 
@@ -168,6 +172,15 @@ class Handler(BaseHTTPRequestHandler):
         self.wfile.write(body[:len(body) // 2] if is_cut else body)
         if is_cut:
             self.end_hard()
+
+    def be_silent(self, seen):
+        """Says nothing until the client has given up; a client that waits for ever is left after half a minute."""
+        self.close_connection = True
+        self.connection.settimeout(30)
+        try:
+            seen["is_given_up"] = self.connection.recv(1) == b""
+        except OSError as trouble:
+            seen["is_given_up"] = not isinstance(trouble, TimeoutError)
 
     def end_hard(self):
         """Ends the connection with a reset."""
@@ -188,6 +201,8 @@ def check_first(case, scripted, ids, waiting, held):
         assert waiting == []
     else:
         assert len(waiting) < len(ids)
+    for one in scripted.requests:
+        assert one.get("is_given_up", True), "a client waits for ever"
     if case.limits.get("held_from") is not None:
         assert held == [(one, "answer.unwanted") for one in ids[case.limits["held_from"]:]]
     if "packed" in case.name:
@@ -206,7 +221,8 @@ def check_last(case, scripted, ids, waiting, held, views):
     """After an honest sync nothing waits, the server has each change once, and the client sees what the server has."""
     held_ids = {one for one, _reason in held}
     assert waiting == []
-    assert len(held_ids) == len(held) == (len(ids) - case.limits["held_from"] if "held_from" in case.limits else 0)
+    assert len(held_ids) == len(held) == (
+        len(ids) - case.limits["held_from"] if "held_from" in case.limits and not case.limits.get("let_in") else 0)
     assert sorted(scripted.stored()) == sorted(set(ids) - held_ids)
     expected = scripted.views()
     assert {record: merge.canonical(fields) for record, fields in views.items()} == expected

@@ -49,7 +49,7 @@ def address(store):
 @pytest.fixture
 def clients(address, tmp_path):
     """Two devices."""
-    made_ones = [Client(str(tmp_path / f"{name}.db"), name, http_post(address, {"Device": name}), policy_of)
+    made_ones = [Client(str(tmp_path / f"{name}.db"), name, http_post(address, {"Device": name}), policy_of, ("owner",))
                  for name in ("van", "desk")]
     yield made_ones
     for one in made_ones:
@@ -308,3 +308,27 @@ def test_a_part_of_a_record_that_is_not_carried_is_not_shown_but_fetched_whole(c
     van.post = lambda route, body: b'{"records": [{}]}'
     with pytest.raises(Offline):
         van.fetch([JOB])
+
+
+def test_a_device_forgets_its_own_texts_of_a_person_who_was_erased_and_no_others(clients):
+    van, desk = clients
+    van.write("owner:o", {"name": "Invented Haulage", "contact": "by telephone"}, "person:kim")
+    van.write("owner:p", {"name": "Another Invented"}, "person:kim")
+    van.write(JOB, {"note": "rattles"}, "person:kim")
+    van.sync()
+    desk.sync()
+    desk.write("owner:o", {"name": None}, "desk:office")
+    desk.write(JOB, {"note": None}, "desk:office")
+    desk.sync()
+    van.sync()
+    assert len(texts_with(van, "Invented Haulage")) == 1, "its contact still stands"
+    van.write("owner:o", {"contact": "later"}, "person:kim")  # unsent: nobody has taken a look at it yet
+    desk.write("owner:o", {"contact": None}, "desk:office")
+    desk.sync()
+    van.pull()
+    assert texts_with(van, "Invented Haulage") == [] and len(texts_with(van, "later")) == 1
+    assert len(texts_with(van, "Another Invented")) == len(texts_with(van, "rattles")) == 1
+
+
+def texts_with(client, words):
+    return [text for (text,) in client.disk.execute("SELECT text FROM outbox") if words in text]

@@ -57,6 +57,21 @@ def test_the_same_id_with_other_content_is_held_and_the_first_value_stays(store)
     assert {one["reason"] for one in lookup.held(store)} == {"other_content"} and lookup.held_count(store) == 2
 
 
+def test_a_single_byte_or_another_author_under_the_same_id_is_held_and_the_first_stays(store):
+    text = change.to_text(made("a.1", JOB, {"flow": "1.78 inH2O"}))
+    pushed(store, text)
+    others = [change.to_text(made("a.1", JOB, {"flow": "1.78 inH2O"}, by="person:alex")), text.replace(" inH2O", "  inH2O")]
+    for place in range(len(text)):  # every byte of it, turned into its neighbour
+        others.append(text[:place] + chr(ord(text[place]) ^ 1) + text[place + 1:])
+    for other in others:
+        [receipt] = pushed(store, other)
+        assert receipt["status"] == "held" or receipt["id"] != long_id("a.1"), other
+    [first] = [entry for entry in lookup.entries(store) if entry["id"] == long_id("a.1")]
+    assert first["text"] == text and values(lookup.view(store, JOB), "flow")[0] == "1.78 inH2O"
+    reasons = [one["reason"] for one in lookup.held(store, limit=1000)]
+    assert reasons.count("other_content") >= len(text) // 4
+
+
 @pytest.mark.parametrize(("text", "reason"), [
     ("{", "not_json"), ('{"id": "a.r.9", "n": NaN}', "not_finite"), ("\x00", "not_json"), ("\ud800", "not_json"),
     (change.to_text(made("a.9", JOB, {"flow": "1"}, schema=2)), "newer_schema"),

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.trade.readings import NO_LIGHT, VISUAL, after, before, value
-from webform.checklist.check import as_si
+from webform.checklist.typed import as_si
 from webform.trade.judge import judge
 from webform.trade.units import MOST_DIGITS
 

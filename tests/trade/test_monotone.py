@@ -35,7 +35,7 @@ def hard(share):
 @st.composite
 def faces(draw):
     """Cells near the limits: a few groups of equal ones, or each for itself."""
-    kind = draw(st.integers(0, 4))
+    kind = draw(st.integers(0, 5))
     if kind == 0:
         return [free(zone) for zone in range(1, 13)] * 2
     if kind == 1:
@@ -45,6 +45,9 @@ def faces(draw):
     if kind == 2:
         share, other = draw(st.floats(0.25, 0.34)), draw(st.floats(0.0, 0.4))
         return [hard(share)] * draw(st.integers(15, 24)) + [hard(other)] * draw(st.integers(0, 9))
+    if kind == 3:  # blocked whole, in up to half of the cells: the average alone condemns
+        blocked = draw(st.integers(7, 12))
+        return [hard(draw(st.floats(0.8, 1.0)))] * blocked + [free()] * (24 - blocked)
     cells = st.one_of(st.just(free()), st.floats(0.0, 1.0).map(hard),
                       st.floats(0.0, 1.0).map(lambda share: {**hard(share), "feel": "soft"}))
     return draw(st.lists(cells, min_size=1, max_size=30))
@@ -63,7 +66,9 @@ def checks(draw):
 @st.composite
 def complete(draw):
     """A whole case in which every test can be read."""
-    flow = {"drops_pa": draw(st.lists(st.floats(1.3 * PA, 2.5 * PA), min_size=1, max_size=3)), "bench": "good"}
+    drops, first = st.lists(st.floats(1.3 * PA, 2.5 * PA), min_size=1, max_size=3), draw(st.floats(1.5 * PA, 2.2 * PA))
+    near = st.lists(st.floats(-0.1 * PA, 0.1 * PA), max_size=2).map(lambda more: [first, *[first + pa for pa in more]])
+    flow = {"drops_pa": draw(st.one_of(near, near, drops)), "bench": "good"}
     check = draw(checks())
     readings = {
         "visual": {"outlet": draw(st.sampled_from(["clean", "clean", "grey", "black"])), "brick": "sound", "can": "sound",
@@ -108,13 +113,18 @@ def worsen_brick(case, seed):
 
 
 def worsen_flow(case, seed):
-    """More restriction, where the one in the spec's air is not below the window."""
-    verdict = judge(case)
-    carried = [reason["values"]["drop_pa"] for part in ("reasons", "findings") for reason in verdict[part]
-               if reason["code"] == "flow_corrected"]
-    drops = case["readings"]["flow"]["drops_pa"]
-    if (carried[0] if carried else sum(drops) / len(drops)) > LOW_PA + 0.1:
-        case["readings"]["flow"]["drops_pa"] = [drop + seed.choice([0.2, 5, 60, 400]) for drop in drops]
+    """More restriction in each reading that is not below the window in the spec's air; as much in all, or in some more."""
+    blown, same = case["readings"]["flow"], seed.choice([0, 0.2, 5, 60, 400])
+    blown["drops_pa"] = [drop + (same or seed.choice([0, 0.2, 5, 60, 400])) if in_spec_air(case, drop) > LOW_PA + 0.1 else drop
+                         for drop in blown["drops_pa"]]
+
+
+def in_spec_air(case, drop):
+    """One reading alone in the air of the flow spec, as a verdict on it says."""
+    alone = {**case, "readings": {**case["readings"], "flow": {**case["readings"]["flow"], "drops_pa": [drop]}}}
+    verdict = judge(alone)
+    carried = [reason["values"]["drop_pa"] for reason in verdict["findings"] if reason["code"] == "flow_corrected"]
+    return carried[0] if carried else drop
 
 
 WORSE = [worsen_cell, worsen_cell, worsen_light, worsen_outlet, worsen_brick, worsen_flow, worsen_flow]

@@ -44,13 +44,14 @@ def test_two_readings_far_apart_do_not_pass_by_their_mean():
 
 
 def test_readings_apart_by_just_what_is_allowed_count_and_a_little_more_does_not():
-    # 1.70 and 1.90 are 0.20 apart, as much as is allowed; 1.70 and 1.91 are 0.21 apart.
-    assert judge(after(good(flow=flow(1.70, 1.90))))["verdict"] == "ok_to_reinstall"
-    assert codes(judge(after(good(flow=flow(1.91, 1.80, 1.70)))), "missing") == ["flow_apart"]
+    # 1.55 and 1.75 are 0.20 apart, as much as is allowed: their mean of 1.65 is inside; 1.55 and 1.76 are 0.21 apart.
+    assert judge(after(good(flow=flow(1.55, 1.75))))["verdict"] == "ok_to_reinstall"
+    assert codes(judge(after(good(flow=flow(1.76, 1.70, 1.55)))), "missing") == ["flow_apart"]
 
 
 def test_readings_apart_but_all_on_one_side_of_the_window_still_say_which():
-    # 2.60 and 3.40 both lie above 2.00; 1.00 and 1.40 both lie below 1.518 (1.60 - 1.645 x 0.05).
+    # 1.62 and 1.92 are 0.30 apart, but either passes by itself. 2.60 and 3.40 both lie above 2.00, 1.00 and 1.40 below 1.60.
+    assert judge(after(good(flow=flow(1.62, 1.92))))["verdict"] == "ok_to_reinstall"
     assert codes(judge(before(good(flow=flow(2.60, 3.40))))) == ["flow_above"]
     assert codes(judge(after(good(flow=flow(1.00, 1.40))))) == ["flow_below"]
     # 1.80 and 3.40: mean 2.60 is above, but one of them passes: nothing is condemned by it, even with no round left.

@@ -11,9 +11,10 @@ from tests.trade.readings import value
 from tests.vectors import parity
 from tests.vectors.cases import EACH_SIDE, MORE, NEAR, cases
 from tests.vectors.quantities import quantities
-from webform.trade import figures, tag_code, units
+from webform.trade import figures, tag_code, units, words
 from webform.trade.flow import guarded_high
 from webform.trade.judge import judge
+from webform.words import catalogue
 
 
 @pytest.fixture(scope="module")
@@ -48,6 +49,32 @@ def test_both_interpreters_compute_what_no_verdict_reaches_to_the_last_bit(runti
     # Both write a float so that it reads back as itself, so equal texts are equal bits.
     answers = parity.run_in_node(runtime, parity.shared_files(), parity.requests(given))["answers"]
     assert parity.problems(parity.shared_files(), given, answers) == []
+
+
+def in_every_unit():
+    """A few cases, parts taken off their weights, told in each unit of pressure with each unit of mass."""
+    made, shapes = [], [("", None), ("one part", [{"part": "adapter", "mass_g": 1203.4}]),
+                        ("two parts", [{"part": "adapter", "mass_g": 1200.0}, {"part": "clamps", "mass_g": 0.1}])]
+    pressures, masses = ([name for name in sorted(words.DECIMALS) if units.UNITS[name][0] == kind]
+                         for kind in ("pressure", "mass"))
+    for number, pressure in enumerate(pressures):
+        picked = {"pressure": pressure, "mass": masses[number % len(masses)], "length": "in", "temperature": "°F"}
+        asked = {"op": "words", "catalogue": words.in_units(catalogue(), picked)}
+        made.append({"name": f"in {pressure}", "request": asked})
+        for entry in cases()[number::31]:
+            what, parts = shapes[len(made) % len(shapes)]
+            case = json.loads(json.dumps(entry["case"]))
+            if parts and case["before"] and case["before"].get("weight"):
+                case["before"]["weight"]["parts"] = parts
+            made.append({"name": f"{entry['name']} in {pressure}, {what}", "case": case})
+    return made
+
+
+def test_both_interpreters_tell_it_alike_in_every_unit(runtime):
+    made = in_every_unit()
+    assert len(made) >= 200
+    answers = parity.run_in_node(runtime, parity.shared_files(), parity.requests(made))["answers"]
+    assert parity.differences(made, parity.expected(made), answers) == []
 
 
 def test_a_verdict_takes_less_than_25_ms_after_the_first(answers):
@@ -185,7 +212,8 @@ def test_the_guarded_end_is_the_middle_of_the_window_at_least():
 
 TYPED = [("2.75", "inH2O"), ("2,75", "mbar"), ("14480", "g"), ("14,480", "g"), ("31.9", "lb"), ("0.030", "in"),
          ("68", "°F"), ("-12", "°C"), ("9e99", "g"), ("", "g"), ("\u0663", "g"), ("0.1", "kPa"),
-         ("123456789.123456", "Pa"),          ("1\u00a0000", "g"), ("7", "parsec"), ("400", "cfm"),
+         ("123456789.123456", "Pa"),          ("1\u00a0000", "g"), ("7", "parsec"), ("2.75", "inH2O (4 °C)"),
+         ("2.75", "inH2O (60 °F)"), ("400", "cfm"),
          ("3\u22121", "g"), ("\u22123", "g")]
 SCANNED = ["7K3M9QX07", "7k3m-9qx 07", "7K3M9QX08", "https://shop.example/t/7K3M9QX07", "javascript:alert(1)", "é" * 9,
            "ASHBOOK-ENROL:ABCD-EFGH-JKMN", "7K3M9QX0", "", "\u202e7K3M9QX07", "7K3M\u20139QX\u00a007", "x" * 400]

@@ -17,6 +17,7 @@ from . import case, check, given, lookup, show
 from .book import Book
 from .links import group_of
 from .quantities import QUANTITIES
+from .typed import as_si
 from .units_shown import in_units_of
 
 _catalogue = {}
@@ -71,7 +72,7 @@ def _words(request):
 
 def _check(request):
     step = lookup.step_named(request["step"])
-    context = {"depth_m": check.as_si(request.get("depth"))}
+    context = {"depth_m": as_si(request.get("depth"))}
     found = check.problems(step, request["values"], context, request.get("is_complete", True))
     for problem in found:
         problem["text"] = trade_words.sentence(_catalogue, problem["code"], problem["values"])

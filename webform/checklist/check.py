@@ -6,18 +6,18 @@ stays as it was typed or is refused. Portable Python.
 """
 
 from ..trade import units
-from . import photos
-from .declaration import FITTED, FITTED_AT_ONCE, SCHEMA, SKIP_REASONS
+from . import fitted, photos
+from .declaration import SCHEMA, SKIP_REASONS
 from .fittings import is_day
 from .lookup import field_of, step_of
+from .typed import as_si, bound_in, read_typed
 
 MOST_CELLS = 60
 ZONES = 12
 FLOAT_SLACK_M = 1e-9
+CONVERTED = 1e-12  # what a conversion may add to a figure: 122 °F are 50 °C
 DEEP = ("soft", "hard")  # how far the rod went must then be said
 ALONE = {"is_alone": True}
-MOST_REMEMBERED = 2000
-_remembered = {}
 
 
 def problems(step, values, context=None, is_complete=True):
@@ -91,28 +91,6 @@ def refusal(change):
     return None
 
 
-def as_si(value):
-    """The SI value of a stored number, in the base unit of its kind (Pa, kg, m, K, s); None where there is none."""
-    if not isinstance(value, dict):
-        return None
-    typed, unit = value.get("n"), value.get("u")
-    if not isinstance(typed, str) or not isinstance(unit, str):
-        return None
-    read = _remembered.get((typed, unit)) or _read(typed, unit)
-    return read["value"] if read["ok"] else None
-
-
-def _read(typed, unit):
-    """units.to_si remembered: a day's readings repeat the same few figures, and bounds never change."""
-    key = (typed, unit)
-    read = _remembered.get(key)
-    if read is None:
-        if len(_remembered) >= MOST_REMEMBERED:
-            _remembered.clear()
-        read = _remembered[key] = units.to_si(typed, unit)
-    return read
-
-
 def _number_problems(field, value):
     typed = unit = None
     if isinstance(value, dict):
@@ -123,16 +101,16 @@ def _number_problems(field, value):
         return [_problem(field.name, "answer.unknown_unit", {"given": _shown(unit)})]
     if len(typed) > field.longest:
         return [_problem(field.name, "answer.too_long", {"longest": field.longest})]
-    read = _read(typed, unit)
+    read = read_typed(typed, unit)
     if not read["ok"]:
         return [_problem(field.name, read["code"], {"given": _shown(typed)})]
     if field.is_whole_number and read["value"] != int(read["value"]):
         return [_problem(field.name, "answer.not_whole", {"given": typed})]
-    low, high = field.low_si, field.high_si
+    low, high = field.low_si - abs(field.low_si) * CONVERTED, field.high_si + abs(field.high_si) * CONVERTED
     if low <= read["value"] <= high:
         return []
-    values = {"given": value["n"], "unit": value["u"], "low": field.low, "high": field.high,
-              "bound_unit": field.bound_unit}
+    values = {"given": value["n"], "unit": unit, "bound_unit": unit,
+              "low": bound_in(unit, low, is_low=True), "high": bound_in(unit, high, is_low=False)}
     code = "answer.too_small" if read["value"] < low else "answer.too_large"
     for unit in field.units:
         other = units.to_si(value["n"], unit)
@@ -248,29 +226,8 @@ def together(step, values, context):
         return _span_together(values)
     if step.name in ("spec", "own"):
         return _not_below(values, "low", "high", "high", "answer.window_upside_down")
-    if step.slot == "weight":
-        return _weight_together(values)
-    return []
-
-
-def _weight_together(values):
-    """What is fitted weighs less than the whole, and is told in one way: part by part, or all at once as before."""
-    names = [name for name in fitted_fields(values) if as_si(values.get(name)) is not None]
-    if len(names) > 1 and FITTED_AT_ONCE in names:
-        return [_problem(FITTED_AT_ONCE, "answer.fitted_twice", {})]
-    fitted, whole = 0.0, as_si(values.get("mass"))
-    for name in names:
-        fitted = fitted + as_si(values[name])
-    if not names or whole is None or fitted < whole:
-        return []
-    return [_problem(names[len(names) - 1], "answer.fitted_heavier", {})]
-
-
-def fitted_fields(values):
-    """The fields of a weight that hold the mass of something fitted, for what is ticked; in the order of the form."""
-    ticked = values.get("fitted") or []
-    found = [part + "_mass" for part, _label in FITTED if part in ticked]
-    return found + [FITTED_AT_ONCE] if ticked else []
+    wrong = fitted.problem_of(values) if step.slot == "weight" else None
+    return [_problem(wrong[0], wrong[1], {})] if wrong is not None else []
 
 
 def _span_together(values):

@@ -3,8 +3,9 @@
 from ..trade import rules as trade_rules
 from ..trade import scales
 from ..trade.weight import counts
-from .check import as_si, fitted_fields
+from . import fitted
 from .declaration import READINGS
+from .typed import as_si
 
 
 def rules_of(book):
@@ -138,26 +139,19 @@ def _weight(value, book):
         return None
     if "skipped" in value:
         return {"skipped": value["skipped"]}
-    parts = _taken_off(value)
+    parts = fitted.taken_off(value)
     mass_kg = as_si(value["mass"])
     for _name, part_kg in parts:
         mass_kg = mass_kg - part_kg
     found = {"mass_g": mass_kg * 1000.0, "temperature": value["temperature"], "moisture": value["moisture"]}
     if parts:
         found["parts"] = [{"part": name, "mass_g": part_kg * 1000.0} for name, part_kg in parts]
+    left_on = fitted.left_on(value)
+    if left_on:
+        found["left_on"] = left_on
     if value.get("check"):
         check = scale_check(book, book.named(value, "check"))
         found["scale"] = "unknown" if check is None else scales.state_of(check)
-    return found
-
-
-def _taken_off(value):
-    """What was fitted and weighed on its own, in the order of the form: [(part, kg)]; "fitted" is all of it at once."""
-    found = []
-    for name in fitted_fields(value):
-        part_kg = as_si(value.get(name))
-        if part_kg is not None:
-            found.append((name[:-len("_mass")], part_kg))
     return found
 
 

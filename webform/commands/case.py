@@ -103,6 +103,7 @@ READINGS = Record(
                     "temperature": maybe(codes("weight", "temperature")),
                     "moisture": maybe(codes("weight", "moisture")),
                     "parts": maybe(PARTS),
+                    "left_on": maybe(ListOf(codes("weight", "fitted"), most=len(FITTED))),
                     "scale": maybe(Choice(("good", *DOUBTFUL_CODES))),
                 },
                 SKIPS,

@@ -37,6 +37,8 @@ def write() -> Any:
     record = request.form.get("record", "")
     if step is None or step.record not in KINDS or not (record == "" or record.startswith(step.record + ":")):
         abort(400)
+    if record in _erased():
+        abort(409)  # the record is closed; whatever is written into it would be erased again
     values, found = _pin() if step.name == "pin" else _typed(step)
     if found:
         return _books(step.record, record or "new", step.name, found), 422
@@ -112,12 +114,20 @@ def _books(kind: str, opened: str, tried: str | None, problems: list[dict[str, s
     """The page; tried: the step of the opened record that was just sent and came back with problems."""
     listed = [entry["record"] for entry in lookup.records(shop().store, kind, MOST_LISTED)]
     views = lookup.views(shop().store, listed)
-    entries = [_entry(kind, record, views[record], opened, tried, problems) for record in listed if record in views]
+    erased = _erased() if kind == "owner" else {}
+    entries = [_entry(kind, record, views[record], opened, tried, problems) for record in listed
+               if record in views and record not in erased]
     entries.sort(key=lambda entry: (entry["name"].lower(), entry["record"]))
     if ONLY.get(kind) not in views:
         blank: dict[str, Any] = {"record": "", "kind": kind, "fields": {}}
         entries.append(_entry(kind, "", blank, opened, tried, problems))
-    return render_template("books.html", kinds=KINDS, kind=kind, entries=entries, is_cut=len(listed) == MOST_LISTED)
+    return render_template("books.html", kinds=KINDS, kind=kind, entries=entries, is_cut=len(listed) == MOST_LISTED,
+                           erased=[(record.partition(":")[2], at) for record, at in erased.items()])
+
+
+def _erased() -> dict[str, str]:
+    """Owner → when it was erased."""
+    return {entry["record"]: entry["erased_at"] for entry in shop().erasures.all()}
 
 
 def _entry(kind: str, record: str, view: dict[str, Any], opened: str, tried: str | None,

@@ -8,8 +8,8 @@ from flask import abort, redirect, render_template, request, url_for
 from sync import lookup
 
 from ..checklist.book import Book
-from ..checklist.check import as_si
 from ..checklist.given import case_of, rules_of
+from ..checklist.typed import as_si
 from ..shop import standing_ids, value
 from ..trade import bench, flow, own_numbers
 from ..trade.notes import Notes

@@ -66,7 +66,8 @@ def name_of(record: str) -> str:
     known = g.setdefault("names", {})
     if record not in known:
         view = lookup.view(shop().store, record)
-        known[record] = (value(view, NAMED_BY[kind]) if view else None) or record
+        known[record] = (value(view, NAMED_BY[kind]) if view else None) or (
+            say("owner_erased") if view and kind == "owner" else record)
     return str(known[record])
 
 

@@ -135,11 +135,12 @@ def _found(number: str) -> dict[str, Any]:
 
 
 def _opened(secret: str) -> dict[str, Any]:
-    found = _shop().issued.links.opened(secret, now())
-    if found.is_over:
-        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS)
+    link = _shop().issued.links.opened(secret, now())
+    report: dict[str, Any] = _shop().issued.find(link.number) or abort(404)
+    if link.is_over:
+        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS, shop=report["content"]["shop"])
         abort(_private(make_response(page, 410)))
-    return _shop().issued.find(found.number) or abort(404)
+    return report
 
 
 def _private(response: Response) -> Response:

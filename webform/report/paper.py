@@ -175,20 +175,20 @@ def _owner_says(content: dict, words: dict[str, str]) -> list[Flowable]:
 
 def _small(content: dict, words: dict[str, str]) -> list[Flowable]:
     cautions = " ".join(content["cautions"])
-    proof = words["report.paper_line"].replace("{line}", content["paper_line"]) if content.get("paper_line") else ""
     return [Spacer(0, 5), Paragraph(markup(words["report.cautions"] + ". ", True) + markup(cautions), _style(7.2, INK)),
-            Spacer(0, 3), _said(" ".join(text for text in [content["thresholds"], *content["small"], proof] if text), 6.5,
-                                SOFT)]
+            Spacer(0, 3), _said(" ".join(text for text in [content["thresholds"], *content["small"]] if text), 6.5, SOFT)]
 
 
 def _foot(canvas: Canvas, content: dict, words: dict[str, str]) -> None:
-    """The line at the bottom of every page: whether it is signed, which filter, which page."""
+    """The line at the bottom of every page: whether it is signed, which filter, where the books stood, which page."""
     canvas.saveState()
     canvas.setStrokeColor(LINE)
     canvas.setLineWidth(0.5)
     canvas.line(MARGIN, 12 * mm, A4[0] - MARGIN, 12 * mm)
     canvas.setFillColor(SOFT)
     page = words["report.page"].replace("{page}", str(canvas.getPageNumber()))
+    if content.get("paper_line"):
+        page = words["report.paper_line"].replace("{line}", content["paper_line"]) + "  ·  " + page
     right = lettering.width_pt(page, 7)
     text = content["status"]["word"] + "  ·  " + _title(content)
     lettering.draw(canvas, MARGIN, 8.6 * mm, lettering.fitted(text, 7, WIDTH - right - 12), 7)

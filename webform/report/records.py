@@ -9,6 +9,7 @@ from ..checklist import show
 from ..checklist.book import Book
 from ..checklist.declaration import READINGS, STAGES
 from ..checklist.lookup import field_of, step_named, step_of
+from ..sealing import ERASED
 
 NAMES = {"person": ("person", "name"), "owner": ("owner", "name"), "model": ("model", "number"),
          "filter": ("filter", "serial"), "shop": ("shop", "name")}
@@ -49,7 +50,7 @@ class Records:
         if kind not in NAMES or view is None:
             return reference
         names = [value for value in self.values(view, NAMES[kind][1]) if value]
-        return str(names[0]) if names else reference
+        return str(names[0]) if names else ERASED if kind == "owner" else reference
 
     def readers(self) -> list[str]:
         """The names of those who took the readings, in the order of the steps."""

@@ -73,7 +73,7 @@ def note(blown: dict[str, object], case: dict[str, object], table: Table, notes:
     carried = bench.carried(raw_pa, blown, spec, case.get("brick"), table, notes)
     if window is None:
         return False, carried
-    if _are_apart(readable(blown), carried, window, table, notes):
+    if _are_apart(blown, case, window, table, notes):
         return False, None
     return _compare(carried, len(readable(blown)), window, table, notes), carried
 
@@ -94,19 +94,23 @@ def _note_no_limit(drop_pa: float | None, released: object, table: Table, notes:
     notes.to_settle(table.reason("settle_find_limit", "flow_limit", {}))
 
 
-def _are_apart(drops_pa: list[float], carried: Carried, window: Window, table: Table, notes: Notes) -> bool:
-    """Whether the repeats disagree, so that their mean says nothing; all above the window, or all below it, still do.
+def _are_apart(blown: dict[str, object], case: dict[str, object], window: Window, table: Table, notes: Notes) -> bool:
+    """Whether the repeats disagree, so that their mean says nothing: far apart, and not all below, inside or above.
 
-    The limit is a share of the window's end, not of the readings: more restriction can then never make them agree.
+    Each is carried by itself, and the limit is a share of the window's end, not of the readings: so more restriction
+    above the lower end can never make them agree.
     """
+    drops_pa = readable(blown)
     apart_pa = quantise(max(drops_pa) - min(drops_pa), DECIMALS)
     limit_pa = quantise(table.limit("repeats") * window.high_pa, DECIMALS)
-    factor = carried.drop_pa / carried.raw_pa if carried.raw_pa > 0.0 else 1.0
-    lowest_pa = window.low_pa - table.limit("coverage") * math.sqrt(window.u_pa * window.u_pa + carried.u_pa * carried.u_pa)
-    if apart_pa <= limit_pa or min(drops_pa) * factor > window.high_pa or max(drops_pa) * factor < lowest_pa:
+    if apart_pa <= limit_pa:
+        return False
+    ends = [bench.carried(pa, blown, case.get("spec"), case.get("brick"), table, Notes()).drop_pa
+            for pa in (min(drops_pa), max(drops_pa))]
+    if ends[0] > window.high_pa or ends[1] < window.low_pa or (ends[0] >= window.low_pa and ends[1] <= window.high_pa):
         return False
     notes.missing.append(table.reason("flow_apart", "repeats", {
-        "drop_pa": quantise(carried.raw_pa, DECIMALS), "least_pa": quantise(min(drops_pa), DECIMALS),
+        "drop_pa": quantise(mean(drops_pa), DECIMALS), "least_pa": quantise(min(drops_pa), DECIMALS),
         "most_pa": quantise(max(drops_pa), DECIMALS), "apart_pa": apart_pa, "limit_pa": limit_pa,
         "margin_pa": quantise(apart_pa - limit_pa, DECIMALS), "readings": len(drops_pa)}))
     notes.to_settle(table.reason("settle_repeats", "repeats", {}))

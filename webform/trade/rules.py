@@ -75,8 +75,8 @@ START: dict[str, object] = {
         {"id": "R29", "name": "lasting", "value": None, "origin": "common_practice",
          "words": "Damage seen before cleaning stays damage: replace. Where the same test now denies it: hold, look again."},
         {"id": "R30", "name": "repeats", "value": 0.1, "origin": "shop",
-         "words": "Repeated restriction readings further apart than this share of the window's upper end do not count, "
-                  "unless all of them lie on the same side of the window."},
+         "words": "Repeated restriction readings further apart than this share of the window's upper end count only where "
+                  "all of them lie inside the window, all above it or all below it."},
     ],
 }
 

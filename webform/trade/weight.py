@@ -67,6 +67,9 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table, _before(case), _now(case)))
     values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g), "limit_g": noise_g}
     found = _before(case)
+    is_other = (found.get("left_on") or []) != (_now(case).get("left_on") or [])
+    if is_other:  # what hung on it then or now nobody weighed; heavier stays a question all the same
+        notes.findings.append(table.reason("fitted_differs", "scale_u_g", {"before_g": _g(found_g), "after_g": _g(mass_g)}))
     if removed_g < -noise_g:
         values["heavier_g"], values["margin_g"] = -removed_g, _g(-removed_g - noise_g)
         if found.get("temperature") != "cold" or found.get("scale") in DOUBTFUL_CODES:
@@ -80,6 +83,8 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     methods = [entry.get("method") for entry in _rounds(case)]
     is_sound = is_final and counts(found)
     code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
+    if is_other:
+        return
     if abs(removed_g) <= noise_g:
         notes.findings.append(table.reason("removed_nothing", "scale_u_g", values))
         return

@@ -56,7 +56,7 @@ def _add_weighing(book: Book, what: str, weighing: Any, state: str) -> None:
     parts = weighing.get("parts") or []
     if parts:
         shown_g = weighing["mass_g"] + math.fsum(part["mass_g"] for part in parts)
-        book.add(f"{what}: on the scale", shown_g, "g", "with what was fitted")
+        book.add(f"{what}, gross", shown_g, "g", "on the scale, with what was fitted")
         for part in parts:
             book.add(f"  less {PARTS.get(part['part'], part['part'])}", part["mass_g"], "g", "weighed alone")
     book.add(what, weighing["mass_g"], "g", ("net; " if parts else "") + state)

@@ -60,6 +60,7 @@ async function status() {
   if (now.photos && !now.count) parts.push(t("page.status_lose"));
   if (now.drafts) parts.push(t("page.status_drafts", now));
   if (now.held) parts.push(t("page.status_held", now));
+  if (now.clockOff) parts.push(t("page.status_clock"));
   if (now.isLost) parts.unshift(t("page.status_lost"));
   strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
   strip.classList.toggle("alarm", now.held > 0 || now.isShut || now.isLost);
@@ -91,6 +92,12 @@ function failed(problem) {
   if (problem instanceof BookFailed && !document.documentElement.dataset.ready) broken();
 }
 
+/** @param {() => void} apply */
+function offerUpdate(apply) {
+  document.querySelector("[data-testid=update]")?.remove();
+  document.body.prepend(h("button", { onclick: apply, "data-testid": "update" }, t("page.update")));
+}
+
 /** What a person is told whose book cannot be opened at all: how much of it the office lacks, and the way out. */
 function broken() {
   const last = marked();
@@ -106,7 +113,7 @@ addEventListener("unhandledrejection", (event) => { // a tap whose work failed: 
 compareWithMark().catch(() => undefined).then(route).then(() => {
   status();
   navigator.storage?.persist?.().catch(() => undefined);
-  watchUpdates((apply) => document.body.prepend(h("button", { onclick: apply }, t("page.update")))).catch(() => undefined);
+  watchUpdates(offerUpdate).catch(() => undefined);
   keepSyncing();
   requestIdleCallback?.(() => { calc("show", { step: "light", values: { kind: "none" } }).catch(() => undefined); });
 }, failed);

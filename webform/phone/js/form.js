@@ -24,7 +24,7 @@ export function newest(view) {
 /** What a record is called in a list; a check by its moment. @param {import("./types").View} view */
 export function nameOf(view) {
   if (view.kind.endsWith("_check")) return new Date(newest(view)).toLocaleString([], { dateStyle: "short", timeStyle: "short" });
-  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? view.record;
+  return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? (view.kind === "owner" ? t("page.owner_erased") : view.record);
 }
 
 /** What a change is about, in words. @param {import("./types").Change} change */
@@ -112,7 +112,8 @@ function boxOf(form, name) {
 async function fill(box, field, value, typed) {
   if (field.kind === "ref") {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
-    const known = await viewsOfKind(/** @type {string} */ (field.to));
+    const known = (await viewsOfKind(/** @type {string} */ (field.to))).filter((view) => // one that was erased says nothing
+      view.record === value || Object.values(view.fields).some((held) => held.open || held.used !== null));
     select.replaceChildren(h("option", { value: "" }, "—"),
       ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";

@@ -99,6 +99,7 @@ export async function waiting() {
       photos: await asked(photos.index("state").count("waiting")),
       confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
       isShut: (await asked(meta.get("door_shut"))) === true && Boolean(await asked(meta.get("device"))),
+      clockOff: /** @type {number | undefined} */ (await asked(meta.get("clock_off_minutes"))),
       isLost: Boolean(await asked(meta.get("loss"))),
     };
   });

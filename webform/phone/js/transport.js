@@ -3,17 +3,19 @@
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
 import { beginRuns, compareWithBook } from "./loss.js";
+import { offerAgain, offerHeld } from "./offering.js";
 import { sendPhotos } from "./photo_upload.js";
-import { offerPhotosAgain, sweepPhotos } from "./photos.js";
+import { sweepPhotos } from "./photos.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
 import { drawn, overlays, redraw, remerge } from "./views.js";
-import { DECLARATION } from "ashbook:baked";
+import { CALCULATION, DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
 const BATCH = 500;
 const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
+const CLOCK_OFF_MINUTES = 5;
 const KEPT_DAYS = 30;
 const FETCHED = 500;
 const EVERY_MS = 30000;
@@ -42,12 +44,20 @@ async function post(path, request) {
     response = await fetch(path, { method: "POST", body, headers, redirect: "error", cache: "no-store",
       credentials: "same-origin", signal: AbortSignal.timeout(TIME_OUT_MS) });
   } catch { throw new Stopped("offline"); }
+  await noteClock(response.headers.get("Date"));
   if (response.status === 401) throw new Stopped("not_enrolled");
   if (response.status === 413) throw new TooLarge("trouble");
   let answer;
   try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
   return answer;
+}
+
+/** Notes how far this phone's clock is from the server's, where a person should know. It decides nothing. @param {string | null} said */
+async function noteClock(said) {
+  const off = Math.round((Date.now() - Date.parse(said ?? "")) / 60000);
+  const wrong = Math.abs(off) > CLOCK_OFF_MINUTES ? off : undefined; // a time that cannot be read is no finding
+  if (wrong !== await meta("clock_off_minutes")) await setMeta("clock_off_minutes", wrong);
 }
 
 /** Sends what waits and fetches what changed; one at a time, a second call joins the first.
@@ -71,6 +81,7 @@ async function exchange(/** @type {boolean} */ isAsked) {
   try {
     const device = await transact(["meta"], "readonly", ({ meta }) => asked(meta.get("device")));
     if (!device) throw new Stopped("not_enrolled");
+    if (isAsked || (await meta("held_offered_under")) !== CALCULATION) await offerHeld(); // asked, or after an update
     await push(result);
     const isReset = await pull(result);
     if (isReset) { await push(result); await pull(result); }
@@ -155,21 +166,6 @@ function fitting(entries) {
   return end < 0 ? entries : entries.slice(0, Math.max(1, end));
 }
 
-/** Confirmed and held changes wait again: the server was put back. @param {Record<string, IDBObjectStore>} stores */
-async function offerAgain({ outbox, confirmed, held, photos }) {
-  await offerPhotosAgain(photos);
-  for (const entry of await asked(held.getAll())) {
-    const { reason, ...kept } = entry;
-    outbox.add(kept);
-    held.delete(entry.id);
-  }
-  for (const entry of await asked(confirmed.getAll())) {
-    const { position, epoch, confirmed_at, ...kept } = entry;
-    outbox.add(kept);
-    confirmed.delete(entry.id);
-  }
-}
-
 /** Whether an answer is a page of records. @param {any} page */
 function isPage(page) {
   return typeof page?.epoch === "string" && Number.isInteger(page.cursor?.position) && Array.isArray(page.records) && page.records.every(
@@ -199,8 +195,9 @@ async function pull(result) {
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
       const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
+      const forgotten = new Set();
+      await compareWithBook(stores, page.records);
       for (const record of page.records) {
-        await compareWithBook(stores, record.heads);
         if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
           wanted.add(record.record); // a part of what this phone does not carry
           continue;
@@ -212,6 +209,7 @@ async function pull(result) {
           for (const answer of /** @type {any[]} */ (answers)) lamport = Math.max(lamport, answer.lamport);
         }
         stores.snapshots.put(snapshot);
+        if (isErased(snapshot)) forgotten.add(record.record);
         stores.views.put(drawn(snapshot, over.get(record.record) ?? []));
       }
       if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
@@ -219,9 +217,11 @@ async function pull(result) {
       stores.meta.put(lamport, "lamport");
       const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
       for (const entry of await asked(stores.confirmed.getAll())) {
-        if (entry.confirmed_at < oldest && entry.epoch === page.epoch && entry.position <= page.cursor.position) {
-          stores.confirmed.delete(entry.id);
-        }
+        if ((entry.confirmed_at < oldest || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
+          entry.position <= page.cursor.position) stores.confirmed.delete(entry.id);
+      }
+      for (const entry of forgotten.size ? await asked(stores.held.getAll()) : []) {
+        if (forgotten.has(entry.change.record)) stores.held.delete(entry.id);
       }
     });
     result.pulled += page.records.length;
@@ -229,6 +229,12 @@ async function pull(result) {
     remerge(page.records.map((/** @type {any} */ record) => record.record)).then(announce, () => undefined);
     if (!page.next) return wasReset;
   }
+}
+
+/** Whether this record held a person's data and nothing of it stands any more. @param {import("./types").Snapshot} snapshot */
+function isErased(snapshot) {
+  return DECLARATION.personal.includes(snapshot.kind) && Object.values(snapshot.heads).every((answers) =>
+    answers.every((/** @type {any} */ answer) => answer.value === null));
 }
 
 /** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {any} request */

@@ -25,7 +25,8 @@ export interface Photo { sha256: string; bytes: number; taken_at: string }
 export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string; carried_at?: string }
 export interface Place { epoch: string; position: number; chain: string }
 export interface Waiting {
-  count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean; isLost: boolean
+  count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean; isLost: boolean;
+  clockOff: number | undefined
 }
 /** What this phone's book has lost. all: the book is empty; part: it ends before its mark; back: the office knows more of it.
  * count: changes that had not been confirmed (all, part), or answers found at the office (back); null where nobody knows. */

@@ -5,7 +5,12 @@ const AGAIN_MS = 10000;
 export async function watchUpdates(onWaiting) {
   if (!navigator.serviceWorker) return;
   let isWanted = false;
-  navigator.serviceWorker.addEventListener("controllerchange", () => { if (isWanted) { isWanted = false; location.reload(); } });
+  let wasControlled = Boolean(navigator.serviceWorker.controller);
+  navigator.serviceWorker.addEventListener("controllerchange", () => {
+    if (isWanted) { isWanted = false; location.reload(); }
+    else if (wasControlled) onWaiting(() => location.reload()); // another tab has let the newer app in: this one is old now
+    wasControlled = true;
+  });
   const registration = await navigator.serviceWorker.register("/phone/sw.js", { scope: "/phone/", updateViaCache: "none" });
   const offer = () => {
     const newer = registration.waiting;
