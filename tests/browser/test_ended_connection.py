@@ -61,7 +61,8 @@ def saved_weights(phone):
     phone.open("/phone/" + JOB)
     return phone.page.evaluate("""() => new Promise((ok) => { const asked = indexedDB.open("ashbook");
       asked.onsuccess = () => { const outbox = asked.result.transaction("outbox").objectStore("outbox");
-        outbox.getAll().onsuccess = ({ target }) => { asked.result.close(); ok(target.result.map((entry) => entry.change.set["after.weight"].mass.n)); }; }; })""")
+        outbox.getAll().onsuccess = ({ target }) => { asked.result.close();
+          ok(target.result.map((entry) => entry.change.set["after.weight"].mass.n)); }; }; })""")
 
 
 def test_a_connection_that_the_browser_ended_is_opened_again_and_the_save_is_kept(server, demo_phone):
