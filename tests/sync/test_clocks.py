@@ -40,22 +40,24 @@ def shown(view):
     return {field: [found["used"], found["open"]] for field, found in view["fields"].items()}
 
 
+def link_of(store, name, is_lost):
+    """A device's way to the server, which loses answers while is_lost[0]."""
+    def post(route, body):
+        status, answer = wire.answer_push(store, name, body) if route == "push" else wire.answer_pull(store, body, limit=3)
+        assert status == 200, answer
+        if is_lost[0]:
+            raise Offline("the answer was lost")
+        return json.dumps(answer).encode()
+
+    return post
+
+
 def played(seed, clock, folder):
     """(canonical standing answers without their times, ids of the log, number of questions) after a schedule."""
     store = open_store(f"sqlite:///{folder}/{seed}-{clock.__name__}.db")
     draw, time_draw, is_lost = random.Random(seed), random.Random(seed + 1), [False]
 
-    def link(name):
-        def post(route, body):
-            status, answer = (wire.answer_push(store, name, body) if route == "push"
-                              else wire.answer_pull(store, body, limit=3))
-            assert status == 200, answer
-            if is_lost[0]:
-                raise Offline("the answer was lost")
-            return json.dumps(answer).encode()
-        return post
-
-    devices = {name: Client(":memory:", name, link(name), policy_of) for name in DEVICES}
+    devices = {name: Client(":memory:", name, link_of(store, name, is_lost), policy_of) for name in DEVICES}
     for name, client in devices.items():
         client.pen.run = f"run-of-{name}"  # the ids are the same in both
     for step in range(STEPS):
