@@ -155,7 +155,7 @@ export async function waitingScreen() {
   if (location.hash !== "#/waiting") return;
   const told = h("p", { role: "status", "data-testid": "exported" });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")), lost,
-    now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { count: Math.abs(now.clockOff) })) : null,
+    now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { here: new Date().toLocaleString(), there: new Date(Date.now() - now.clockOff * 60000).toLocaleString() })) : null,
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
