@@ -62,20 +62,22 @@ class Erasures:
         if known:
             self.again(touched)
             if has_held:
-                for record, numbers in erasing.erase_held(self.store, known).items():
+                with self.store.working(), alone(self.store):
+                    found = erasing.erase_held(self.store, known)
+                    for record, numbers in found.items():
+                        self._note(record, known[record], 0, numbers)
+                if found:
                     self._clean()
-                    self._note(record, known[record], 0, numbers)
 
     def all(self) -> list[dict[str, Any]]:
         """{"record", "erased_at", "erased_by", "reason", "texts", "held"} of every erasure that is finished."""
+        return [entry for entry in self._begun() if entry["texts"] >= 0]
+
+    def _begun(self) -> list[dict[str, Any]]:
         columns = report_tables.COLUMNS["erasure"]
         with self.store.working():
             rows = self.store.rows(f"SELECT {', '.join(columns)} FROM erasure ORDER BY erased_at, record")
         return [{**dict(zip(columns, row, strict=True)), "held": json.loads(row[-1])} for row in rows]
-
-    def emptied(self) -> set[int]:
-        """The numbers of the held changes that were emptied with a person's record."""
-        return {number for entry in self.all() for number in entry["held"]}
 
     def reports_of(self, record: str) -> list[dict[str, Any]]:
         """The issued reports of jobs that ever named this owner, the newest first."""
@@ -106,9 +108,11 @@ class Erasures:
             if paths:
                 self.issued.erase(report, paths)
         self._empty(record, told["by"])
-        texts, held = erasing.erase(self.store, record), erasing.erase_held(self.store, [record])
+        with self.store.working(), alone(self.store):  # what was emptied is known as soon as it is
+            texts, held = erasing.erase(self.store, record), erasing.erase_held(self.store, [record])
+            self._note(record, told, texts, held.get(record, []), is_finished=False)
         self._clean()
-        self._note(record, told, texts, held.get(record, []))
+        self._note(record, told, 0, [])
 
     def _empty(self, record: str, by: str) -> None:
         """A change that replaces all that stands with nothing, so that every device forgets."""
@@ -128,9 +132,11 @@ class Erasures:
                 self.store.rows("VACUUM")
                 self.store.rows("PRAGMA wal_checkpoint(TRUNCATE)")
 
-    def _note(self, record: str, told: dict[str, str], texts: int, held: list[int]) -> None:
-        before = {entry["record"]: entry for entry in self.all()}.get(record, {"texts": 0, "held": []})
-        row = (record, told["at"], told["by"], told["reason"], before["texts"] + texts,
+    def _note(self, record: str, told: dict[str, str], texts: int, held: list[int], is_finished: bool = True) -> None:
+        """Adds to what is known of an erasure; until it is finished its count of texts is kept as -1 - count."""
+        before = {entry["record"]: entry for entry in self._begun()}.get(record, {"texts": 0, "held": []})
+        count = texts + (before["texts"] if before["texts"] >= 0 else -1 - before["texts"])
+        row = (record, told["at"], told["by"], told["reason"], count if is_finished else -1 - count,
                json.dumps(sorted({*before["held"], *held})))
         with self.store.working(), alone(self.store):
             self.store.rows("DELETE FROM erasure WHERE record = ?", (record,))

@@ -17,7 +17,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     # place, place_chain: where the log stood when it was issued
     "report_seal": ("serial", "number", "seal", "chain", "opening", "owner", "epoch", "place", "place_chain"),
     "report_series": ("serial", "mark", "begun_at"),
-    # held: JSON list of the numbers of held changes that were emptied
+    # texts: how many are gone, -1 - that while it is not finished; held: JSON list of the held changes that were emptied
     "erasure": ("record", "erased_at", "erased_by", "reason", "texts", "held"),
 }
 TABLES = tuple(COLUMNS)

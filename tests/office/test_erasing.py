@@ -224,14 +224,18 @@ def test_erasing_that_was_cut_short_is_finished_at_the_next_start(app, url, monk
     assert keeping.verify(shop.data, url)[1] == []
 
 
-def test_books_in_use_are_said_and_the_work_is_finished_later(app, monkeypatch):
+def test_books_in_use_are_said_and_the_work_is_finished_later(app, url, monkeypatch):
     from sync.log import Unavailable
     desk, shop = office(app), app.extensions["shop"]
+    hold(app, told(NAME, schema=2))
     with monkeypatch.context() as busy:
         busy.setattr(erasing.Erasures, "_clean", lambda _self: (_ for _ in ()).throw(Unavailable("in use")))
         answer = erase(desk)
         assert answer.status_code == 503 and "finished when the server starts next" in answer.text
+    assert shop.erasures.all() == [] and keeping.verify(shop.data, url)[1] == [], "what was emptied is known already"
     assert shop.erasures.again() == [OWNER] and where_it_stands(app) == [] and shop.erasures.again() == []
+    [entry] = shop.erasures.all()
+    assert entry["texts"] >= 2 and entry["held"] == [1] and keeping.verify(shop.data, url)[1] == []
 
 
 def test_the_page_names_the_jobs_whose_notes_tell_the_name(app):

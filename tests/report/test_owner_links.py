@@ -48,12 +48,13 @@ def test_a_withdrawn_link_that_is_over_is_not_told_to_be_over(shop):
 
 def test_page_pdf_and_photos_end_with_the_link_and_say_what_to_do(app, monkeypatch):  # noqa: F811
     desk, number = issue(app)
-    address, stranger = link(desk, number), app.test_client()
-    page = desk.get(f"/office/issued/{number}").text
-    made = app.extensions["shop"].issued.links.of(number)[0]["made_at"]
-    ends = until(made)
-    assert f"Link of {issuing.when(made)}: open until {issuing.when(ends)}" in page
-    assert "for 90 days" in desk.post(f"/office/issued/{number}/link", data=form(desk)).text
+    ends = until(MADE)
+    with monkeypatch.context() as clock:
+        clock.setattr(issuing, "now", lambda: MADE)
+        address, stranger = link(desk, number), app.test_client()
+        page = desk.get(f"/office/issued/{number}").text
+        assert f"Link of {issuing.when(MADE)}: open until {issuing.when(ends)}" in page
+        assert "for 90 days" in desk.post(f"/office/issued/{number}/link", data=form(desk)).text
     last = datetime.datetime.fromisoformat(ends) - datetime.timedelta(seconds=1)
     for at, status in ((last.strftime("%Y-%m-%dT%H:%M:%S.000Z"), 200), (ends, 410)):
         with monkeypatch.context() as clock:
