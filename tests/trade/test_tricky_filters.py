@@ -52,6 +52,7 @@ def test_readings_apart_by_just_what_is_allowed_count_and_a_little_more_does_not
 def test_readings_apart_but_all_on_one_side_of_the_window_still_say_which():
     # 1.62 and 1.92 are 0.30 apart, but either passes by itself. 2.60 and 3.40 both lie above 2.00, 1.00 and 1.40 below 1.60.
     assert judge(after(good(flow=flow(1.62, 1.92))))["verdict"] == "ok_to_reinstall"
+    assert judge(after(good(flow=flow(1.60, 2.00))))["verdict"] == "ok_to_reinstall", "on its ends is inside"
     assert codes(judge(before(good(flow=flow(2.60, 3.40))))) == ["flow_above"]
     assert codes(judge(after(good(flow=flow(1.00, 1.40))))) == ["flow_below"]
     # 1.80 and 3.40: mean 2.60 is above, but one of them passes: nothing is condemned by it, even with no round left.

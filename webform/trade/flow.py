@@ -105,9 +105,11 @@ def _are_apart(blown: dict[str, object], case: dict[str, object], window: Window
     limit_pa = quantise(table.limit("repeats") * window.high_pa, DECIMALS)
     if apart_pa <= limit_pa:
         return False
-    ends = [bench.carried(pa, blown, case.get("spec"), case.get("brick"), table, Notes()).drop_pa
-            for pa in (min(drops_pa), max(drops_pa))]
-    if ends[0] > window.high_pa or ends[1] < window.low_pa or (ends[0] >= window.low_pa and ends[1] <= window.high_pa):
+    least_pa, most_pa = [
+        quantise(bench.carried(pa, blown, case.get("spec"), case.get("brick"), table, Notes()).drop_pa, DECIMALS)
+        for pa in (min(drops_pa), max(drops_pa))]
+    low_pa, high_pa = quantise(window.low_pa, DECIMALS), quantise(window.high_pa, DECIMALS)
+    if least_pa > high_pa or most_pa < low_pa or (low_pa <= least_pa and most_pa <= high_pa):
         return False
     notes.missing.append(table.reason("flow_apart", "repeats", {
         "drop_pa": quantise(mean(drops_pa), DECIMALS), "least_pa": quantise(min(drops_pa), DECIMALS),
