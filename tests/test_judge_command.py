@@ -165,6 +165,15 @@ def test_a_shop_s_own_rules_are_used_and_named(capsys, tmp_path):
     assert (found["verdict"], found["rules"]) == ("ok_to_reinstall", "shop-7")
 
 
+def test_a_scale_s_check_and_a_caked_face_can_be_said_in_a_file(capsys, tmp_path):
+    case = sample()
+    case["readings"]["weight"]["scale"] = "out"
+    case["readings"]["rod"] = {"cells": [{"feel": "caked"}] * 24}
+    found = judged(capsys, tmp_path, case, "--explain")
+    assert "scale_out" in [reason["code"] for reason in found["missing"]]
+    assert [reason["code"] for reason in found["reasons"]] == ["face_caked"]
+
+
 # --- every problem at once -----------------------------------------------------------------------------------------------
 
 
@@ -236,6 +245,14 @@ def test_problems_come_as_json_too(capsys, tmp_path):
         ({"released": {"person": "\udfff", "reason": "x"}}, "$.released.person"),
         ({"rounds": [{"method": "oven"}] * 31}, "$.rounds"),
         ({"readings": []}, "$.readings"),
+        ({"readings": {"light": {"kind": "none", "lit": "over_20"}}}, "$.readings.light.lit"),
+        ({"readings": {"light": {"kind": "crack", "count": 3}}}, "$.readings.light.lit"),
+        ({"readings": {"light": {"kind": "cells", "lit": "1_5", "count": 34}}}, "$.readings.light.count"),
+        (
+            {"readings": {"rod": {"full_depth": "290 mm", "cells": [{"feel": "hard", "depth": "300 mm"}]}}},
+            "$.readings.rod.cells",
+        ),
+        ({"readings": {"weight": {"mass": "13 kg", "scale": "fine"}}}, "$.readings.weight.scale"),
         ({"\x1b[2J": 1}, '$["\\u001b[2J"]'),
     ],
 )
