@@ -117,7 +117,8 @@ def asks(state: dict[str, Any]) -> list[str]:
 def key_of(job: str, views: Views) -> tuple[str, str]:
     """(hash of the standing answers that the state of a job is made of, rule revision).
 
-    Of people only whether they may sign counts, of owners nothing does: the calculation does not read them.
+    Of people only whether they may sign counts, of the shop only its thresholds, of owners nothing does: the calculation does
+    not read the rest.
     """
     heads = []
     for record in sorted(views):
@@ -125,7 +126,7 @@ def key_of(job: str, views: Views) -> tuple[str, str]:
         if view["kind"] == "owner":
             continue
         for field in sorted(view["fields"]):
-            if view["kind"] != "person" or field == "may_sign":
+            if field == {"person": "may_sign", "shop": "rules"}.get(view["kind"], field):
                 heads.append([record, field, [answer["id"] for answer in view["fields"][field]["answers"]]])
     return hashed(heads), str(rules_of(Book(job, views))["revision"])
 

@@ -23,6 +23,11 @@ from webform.shop import Shop
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync"]
 ROOT = Path(__file__).parents[2]
+# What the app says to the next tap on Save: the first text of its own that tells saved or not saved.
+LISTEN = """() => { const said = document.getElementById("said"); said.textContent = "";
+  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000);
+    new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
+      .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
 
 
 def free_port():
@@ -71,11 +76,12 @@ def newer_tree(folder, root=ROOT):
     for name in ("webform", "sync"):
         shutil.copytree(root / name, folder / name, ignore=ignored)
     (folder / "webform/phone/node_modules").symlink_to(root / "webform/phone/node_modules")
-    for name, old, new in (("store.js", "const VERSION = 2;", "const VERSION = 3;"),
-                           ("store.js", "const db = request.result;\n      if (oldVersion < 2)",
-                            "const db = request.result;\n      db.createObjectStore('newer');\n      if (oldVersion < 2)"),
-                           ("app.js", "const PERSIST_IDLE_MS", "document.documentElement.dataset.app = 'newer';\nconst PERSIST_IDLE_MS"),
-                           ("calc_worker.js", "self.postMessage({ dead:", "self.postMessage({ newer: true, dead:")):
+    for name, old, new in (
+            ("store.js", "const VERSION = 2;", "const VERSION = 3;"),
+            ("store.js", "const db = request.result;\n      if (oldVersion < 2)",
+             "const db = request.result;\n      db.createObjectStore('newer');\n      if (oldVersion < 2)"),
+            ("app.js", "const PERSIST_IDLE_MS", "document.documentElement.dataset.app = 'newer';\nconst PERSIST_IDLE_MS"),
+            ("calc_worker.js", "self.postMessage({ dead:", "self.postMessage({ newer: true, dead:")):
         path = folder / "webform/phone/js" / name
         text = path.read_text()
         assert text.count(old) == 1, old
@@ -185,6 +191,14 @@ class Phone:
         self.page.evaluate("document.documentElement.removeAttribute('data-ready')")
         self.tap("save")
         self.page.wait_for_selector("html[data-ready^='#/job/']")
+
+    def listen(self):
+        """From now on what the app says about a save is kept, for answer()."""
+        self.page.evaluate(LISTEN)
+
+    def answer(self):
+        """What it said, once it has."""
+        return self.page.evaluate("() => window.answer")
 
     def verdict(self):
         return self.page.locator("[data-testid=verdict]").first.get_attribute("data-verdict")

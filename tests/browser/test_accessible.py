@@ -4,6 +4,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from webform.checklist.declaration import READINGS
+from webform.shop import Shop
 from webform.trade.tag_code import complete
 
 pytestmark = pytest.mark.browser
@@ -30,7 +31,20 @@ def test_every_screen_of_the_phone_keeps_the_rules(two_phones):
             assert broken(one.page) == [], (scheme, path)
 
 
-def test_every_page_of_the_desk_keeps_the_rules(two_phones, office):
+def ask(server):
+    """A shop in which something waits for a person: a void beside an edit, a second open job, a sign-off to renew."""
+    shop = Shop(server.data)
+    shop.write("job:again", {"filter": "filter:demo2"}, "person:ravn", {})
+    shop.write("job:demo1", {"void": {"state": "void", "reason": "twice"}}, "desk:office", {}, {"evidence": {}})
+    shop.write("job:demo4", {"signoff": {"decision": "clean", "person": "person:alex"}}, "person:alex", {})
+    shop.judging.catch_up()
+    shop.store.close()
+
+
+def test_every_page_of_the_desk_keeps_the_rules(server, two_phones, office):
+    ask(server)
+    office.page.goto(office.url + "/office/questions")
+    assert [office.page.get_by_test_id(f"asked-{name}").count() for name in ("void", "stay", "sign")] == [1, 1, 1]
     for scheme in ("light", "dark"):
         office.page.emulate_media(color_scheme=scheme)
         for path in DESK:

@@ -13,7 +13,8 @@ pytestmark = pytest.mark.browser
 JOB = "#/job/job:demo5"
 # How often the page was loaded, whatever loads it.
 COUNT = "sessionStorage.setItem('loads', String(Number(sessionStorage.getItem('loads') ?? 0) + 1));"
-FORGET = """async (part) => { const gone = []; for (const name of await caches.keys()) { const cache = await caches.open(name);
+FORGET = """async (part) => { const gone = [];
+  for (const name of await caches.keys()) { const cache = await caches.open(name);
   for (const kept of await cache.keys()) if (kept.url.includes(part)) { await cache.delete(kept); gone.push(kept.url); } }
   return gone; }"""
 INSTALLED = """() => navigator.serviceWorker.getRegistration().then((one) => new Promise((ok) => {
@@ -91,7 +92,8 @@ def test_a_missing_file_stops_the_update_and_not_the_phone(server, demo_phone, t
     assert asked_for_update(demo_phone) in ("redundant", "none")
     assert demo_phone.page.get_by_test_id("update").count() == 0
     weigh(demo_phone, 15000)  # the old page asks for its calculation in vain: the newer server does not have it
-    assert 404 in demo_phone.page.evaluate("async (all) => Promise.all(all.map(async (one) => (await fetch(one)).status))", gone)
+    asked = "async (all) => Promise.all(all.map(async (one) => (await fetch(one)).status))"
+    assert 404 in demo_phone.page.evaluate(asked, gone)
     demo_phone.sync()
     assert weights(server) == ["15000"]
     assert loads(demo_phone) <= 2

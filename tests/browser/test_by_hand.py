@@ -84,6 +84,8 @@ def test_photos_go_by_file_to_desk_and_report_and_the_phone_later_sends_none_of_
     waiting, file = one.waiting(), tmp_path / "ashbook-outbox.ashbook"
     told = save_file(one, file)
     assert f"{waiting} changes, 2 photos" in told
+    listed = one.page.get_by_role("main").inner_text()
+    assert "Look at it, before cleaning" in listed and "unit_kind" not in listed  # in words, not as fields are stored
     photos_waiting(one, 2)  # a file is no receipt
 
     hand_in(office, file)

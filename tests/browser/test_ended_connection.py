@@ -16,12 +16,6 @@ IN_FLIGHT = 10
 # A connection of the test's own, which is told as the app's is.
 WITNESS = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook");
   asked.onsuccess = () => { window.ended = new Promise((told) => { asked.result.onclose = told; }); ok(); }; })"""
-# What the app says to the next tap on Save: the first text of its own that tells saved or not saved.
-LISTEN = """() => { const said = document.getElementById("said"); said.textContent = "";
-  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000);
-    new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
-    .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
-
 # Holds the outbox with a transaction of the test's own, so that the app's next write waits; tells when that has begun.
 HOLD = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook"); asked.onsuccess = () => {
   const held = asked.result.transaction("outbox", "readwrite").objectStore("outbox");
@@ -58,16 +52,17 @@ def weigh(phone, grams):
     phone.go(JOB + "/after.weight")
     phone.fill("field-mass", str(grams))
     phone.page.wait_for_selector("#status[data-drafts='1']")
-    phone.page.evaluate(LISTEN)
+    phone.listen()
 
 
 def saved_weights(phone):
     """What lies in the outbox on disk, after a kill."""
     phone.kill()
     phone.open("/phone/" + JOB)
-    return phone.page.evaluate("""() => new Promise((ok) => { const asked = indexedDB.open("ashbook"); asked.onsuccess = () => {
-      asked.result.transaction("outbox").objectStore("outbox").getAll().onsuccess = ({ target }) => { asked.result.close();
-        ok(target.result.map((entry) => entry.change.set["after.weight"].mass.n)); }; }; })""")
+    return phone.page.evaluate("""() => new Promise((ok) => { const asked = indexedDB.open("ashbook");
+      asked.onsuccess = () => { const outbox = asked.result.transaction("outbox").objectStore("outbox");
+        outbox.getAll().onsuccess = ({ target }) => { asked.result.close();
+          ok(target.result.map((entry) => entry.change.set["after.weight"].mass.n)); }; }; })""")
 
 
 def test_a_connection_that_the_browser_ended_is_opened_again_and_the_save_is_kept(server, demo_phone):
@@ -78,7 +73,7 @@ def test_a_connection_that_the_browser_ended_is_opened_again_and_the_save_is_kep
         demo_phone.page.wait_for_selector("#status[data-drafts='1']")
         ending.end()
         demo_phone.save()
-        assert "Saved on this phone" in demo_phone.page.evaluate("() => window.answer")
+        assert "Saved on this phone" in demo_phone.answer()
     assert saved_weights(demo_phone) == expected
 
 
@@ -90,7 +85,7 @@ def test_a_connection_ended_in_the_middle_of_a_save_is_saved_or_said_and_never_s
         demo_phone.page.evaluate("() => { document.querySelector('[data-testid=save]').click(); }")
         demo_phone.page.wait_for_timeout(draw.randrange(30))  # the moment of the fault, not a wait for something
         ending.begin()
-        answer = demo_phone.page.evaluate("() => window.answer")
+        answer = demo_phone.answer()
         heard.append(answer.split(":")[0])
         if answer.startswith("NOT SAVED"):  # what was typed is still there, and the next tap keeps it
             assert demo_phone.page.get_by_test_id("field-mass").input_value() == str(15000 + number)
@@ -102,7 +97,7 @@ def test_a_connection_ended_in_the_middle_of_a_save_is_saved_or_said_and_never_s
     demo_phone.tap("save")
     demo_phone.page.evaluate("() => window.begun")
     ending.begin()  # its transaction is there and cannot be complete
-    assert demo_phone.page.evaluate("() => window.answer").startswith("NOT SAVED")
+    assert demo_phone.answer().startswith("NOT SAVED")
     assert demo_phone.page.get_by_test_id("field-mass").input_value() == str(15000 + IN_FLIGHT)
     demo_phone.save()
     assert saved_weights(demo_phone) == [str(15000 + number) for number in range(IN_FLIGHT + 1)], heard

@@ -33,7 +33,8 @@ def slow_sender(server, cookie):
 
 def flood(server, cookie, stop, said):
     """Asks one thing after another as fast as it can: all of the book, junk, a body that is too large."""
-    bodies = [("pull", b'{"cursor": null}'), ("push", b"{" * 1000), ("fetch", json.dumps({"records": ["x:y"] * 900}).encode()),
+    bodies = [("pull", b'{"cursor": null}'), ("push", b"{" * 1000),
+              ("fetch", json.dumps({"records": ["x:y"] * 900}).encode()),
               ("push", b'{"schema": 1, "changes": [' + b'"x",' * 4000 + b'"x"], "hashes": []}')]
     number = 0
     while not stop.is_set():

@@ -22,14 +22,16 @@ BOOK = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook"); a
 # Until the cursor has moved on from a position, or a quarter of a minute is over.
 MOVED = """async (from) => { for (const end = performance.now() + 15000; performance.now() < end;) {
   const cursor = await new Promise((ok) => { const asked = indexedDB.open("ashbook"); asked.onsuccess = () => {
-    asked.result.transaction("meta").objectStore("meta").get("cursor").onsuccess = ({ target }) => { asked.result.close(); ok(target.result); }; }; });
+    asked.result.transaction("meta").objectStore("meta").get("cursor").onsuccess = ({ target }) => {
+      asked.result.close(); ok(target.result); }; }; });
   if (cursor.position > from) return true; } return false; }"""
 
 
 def fill(store):
     """Many owners, pushed as a phone would."""
     for start in range(0, OWNERS, 500):
-        texts = [change.to_text(made(f"maker.{number + 1}", f"owner:o{number:05}", {"name": f"Haulage {number} (invented) " + "x" * 300}))
+        texts = [change.to_text(made(f"maker.{number + 1}", f"owner:o{number:05}",
+                                     {"name": f"Haulage {number} (invented) " + "x" * 300}))
                  for number in range(start, start + 500)]
         receipts = exchange.push(store, "maker", texts, [change.content_hash(text) for text in texts])
         assert {receipt["status"] for receipt in receipts} == {"stored"}

@@ -47,8 +47,8 @@ def work(phone, server, first):
 def weights(server):
     """Every weight that the office has from a phone, by the id of its change."""
     shop = Shop(server.data)
-    found = {entry["id"]: entry["change"]["set"]["after.weight"]["mass"]["n"] for entry in lookup.history(shop.store, "job:demo5")
-             if entry["device"].startswith("phone-")}
+    found = {entry["id"]: entry["change"]["set"]["after.weight"]["mass"]["n"]
+             for entry in lookup.history(shop.store, "job:demo5") if entry["device"].startswith("phone-")}
     shop.store.close()
     return found
 

@@ -3,6 +3,7 @@
 Readings invented.
 """
 
+import itertools
 import time
 
 import pytest
@@ -18,10 +19,8 @@ SETTLED_S = 5
 # When each request of the exchange began and ended, in milliseconds that are the same in every tab.
 RECORD = """(() => { const ask = window.fetch; window.exchanges = []; window.fetch = async (path, ...more) => {
   const at = () => performance.timeOrigin + performance.now(), from = at();
-  try { return await ask(path, ...more); } finally { if (String(path).startsWith("/sync/p")) window.exchanges.push([from, at()]); } }; })();"""
-LISTEN = """() => { const said = document.getElementById("said"); said.textContent = "";
-  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000); new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
-    .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
+  try { return await ask(path, ...more); }
+  finally { if (String(path).startsWith("/sync/p")) window.exchanges.push([from, at()]); } }; })();"""
 
 
 class Tab(Phone):
@@ -38,7 +37,7 @@ def weigh(tab, job, grams):
     """Types a weight; what the tap on Save brings is in window.answer."""
     tab.go(f"#/job/{job}/after.weight")
     tab.fill("field-mass", str(grams))
-    tab.page.evaluate(LISTEN)
+    tab.listen()
 
 
 def test_two_tabs_both_work_and_one_sends_at_a_time(server, demo_phone):
@@ -53,16 +52,17 @@ def test_two_tabs_both_work_and_one_sends_at_a_time(server, demo_phone):
         for place, (tab, job) in enumerate(zip(tabs, jobs, strict=True)):
             weigh(tab, job, 14000 + 10 * number + place)
         for tab in tabs:  # all of them at once: the taps only begin it, and each tab may send what all have written
-            tab.page.evaluate("() => { document.querySelector('[data-testid=save]').click(); dispatchEvent(new Event('online')); }")
+            tab.page.evaluate("""() => { document.querySelector('[data-testid=save]').click();
+              dispatchEvent(new Event('online')); }""")
         for tab in tabs:
-            assert tab.page.evaluate("() => window.answer") == "Saved on this phone"
+            assert tab.answer() == "Saved on this phone"
     for tab in tabs:
         tab.page.evaluate("() => dispatchEvent(new Event('online'))")
     for tab in tabs:
         tab.page.wait_for_selector("#status[data-waiting='0']")
     spans = sorted(span for tab in tabs for span in tab.page.evaluate("() => window.exchanges"))
     assert len({number for number, tab in enumerate(tabs) if tab.page.evaluate("() => window.exchanges.length")}) >= 2
-    for (_, ended), (begun, _) in zip(spans, spans[1:], strict=False):
+    for (_, ended), (begun, _) in itertools.pairwise(spans):
         assert ended <= begun, spans
     shop = Shop(server.data)
     stored = {job: [entry["change"]["set"]["after.weight"]["mass"]["n"] for entry in lookup.history(shop.store, job)
@@ -85,15 +85,15 @@ def test_an_old_tab_neither_blocks_a_newer_app_nor_loses_what_is_typed(server, d
     demo_phone.page.wait_for_selector("html[data-app=newer][data-ready]")
     demo_phone.page.wait_for_selector("#status[data-drafts='1']")  # the newer book is open and has the old one's draft
     assert time.monotonic() - began < SETTLED_S
-    old.page.evaluate(LISTEN)
+    old.listen()
     old.page.get_by_test_id("save").click()
-    assert old.page.evaluate("() => window.answer").startswith("NOT SAVED: a newer version")
+    assert old.answer().startswith("NOT SAVED: a newer version")
     assert old.page.get_by_test_id("field-mass").input_value() == "15000"
     old.page.get_by_test_id("update").click()
     old.page.wait_for_selector("html[data-app=newer][data-ready='#/job/job:demo1/after.weight']")
     assert old.page.get_by_test_id("field-mass").input_value() == "15000"
-    old.page.evaluate(LISTEN)
+    old.listen()
     old.page.get_by_test_id("save").click()
-    assert old.page.evaluate("() => window.answer") == "Saved on this phone"
+    assert old.answer() == "Saved on this phone"
     for tab in (old, demo_phone):
         tab.page.wait_for_selector("#status[data-waiting='1'][data-drafts='0']")

@@ -91,7 +91,8 @@ def near_jobs(draw):
     drop = draw(inches(1.4, 2.4))
     lit = draw(st.sampled_from([None, None, None, 3, 19, 20]))
     light = NO_LIGHT if lit is None else {"kind": "cells", "lit": "1_5" if lit < 6 else "6_20", "count": number(str(lit), "")}
-    blown = flow(*[drop] * draw(st.integers(1, 2)))
+    repeats = draw(st.lists(st.sampled_from(["0.00", "0.03", "0.10", "0.25", "-0.30"]), max_size=2))
+    blown = flow(drop, *[str(Decimal(drop) + Decimal(more)) for more in repeats])
     if draw(st.booleans()):
         blown = {"check": "bench_check:1", **{name: blown[name] for name in blown if name != "bench"}}
     readings = {"visual": {**VISUAL, "outlet": draw(st.sampled_from(["clean", "clean", "grey", "black"]))},
@@ -150,10 +151,13 @@ def worse_light(values, seed):
         values.update(kind="cells", lit=lit, count=number(str(count), ""))
 
 
+DROPS = ("drop", "drop_2", "drop_3")
+
+
 def worse_flow(values, seed):
     """More restriction, where it is not below the window."""
     more = Decimal(seed.choice(["0.01", "0.10", "0.50", "2.00"]))
-    for name in ("drop", "drop_2"):
+    for name in DROPS:
         if name in values and Decimal(values[name]["n"]) > Decimal("1.61"):
             values[name] = number(str(Decimal(values[name]["n"]) + more), "inH2O")
 
@@ -195,7 +199,8 @@ def test_the_order_of_cells_and_repeats_of_a_job_does_not_matter(job, order):
     other, stage = copy.deepcopy(fields), "after" if masses else "before"
     order.shuffle(other[f"{stage}.rod"]["cells"])
     blown = other[f"{stage}.flow"]
-    if "drop_2" in blown:
-        blown["drop"], blown["drop_2"] = blown["drop_2"], blown["drop"]
+    drops = [blown[name] for name in DROPS if name in blown]
+    order.shuffle(drops)
+    blown.update(zip(DROPS, drops, strict=False))
     one, two = state_of(kind, fields, masses), state_of(kind, other, masses)
     assert (one["before"], one["after"], one["verdict"]) == (two["before"], two["after"], two["verdict"])

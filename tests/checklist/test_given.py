@@ -276,3 +276,18 @@ def test_what_was_weighed_after_the_last_round_need_not_be_weighed_again():
         unweighed = state_of(fields, round_of("1", 5, "wash", skipped))
         assert (unweighed["verdict"], values(unweighed["after"], "test_skipped" if last else "test_missing")["test"]) == (
             "hold", "weight")
+
+
+def test_rounds_count_in_the_order_in_which_they_were_begun_not_by_their_names():
+    # Begun as z, then a: the last one took off 14,100 - 13,780 = 320 g, worth another. The other way round it would be the
+    # air round that ended at 14,100 g, 320 g heavier than the one before.
+    fields = {**A_BEFORE, **GOOD_AFTER, "after.flow": flow("2.40")}
+    del fields["after.weight"]
+    rounds = [view(f"round:{name}", at({"job": "job:j", "treatment": {"method": method, "minutes": number("480", "min"),
+                                                                      "temperature": number("600", "°C")},
+                                        "weight": weight(mass)}, f"{name}.", lamport))
+              for name, lamport, method, mass in (("z", 5, "oven", "14100"), ("a", 6, "air", "13780"))]
+    done = state_of(fields, *rounds)
+    assert done["verdict"] == "clean_again"
+    told = [values(done["after"], code)["removed_g"] for code in ("round_soot", "round_ash")]
+    assert told == [380.0, 320.0]  # 14,480 - 14,100; 14,100 - 13,780

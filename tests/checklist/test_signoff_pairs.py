@@ -20,7 +20,8 @@ PAIRS = list(itertools.product(DECISIONS, repeat=2))
 
 def signed(device, decision, lamport, seen, replaces=()):
     value = {"decision": decision, "reason": "as seen", "person": "person:kim"}
-    return made(f"{device}.1", "job:j", {"signoff": value}, {"signoff": list(replaces)}, lamport=lamport, basis=basis_of(seen))
+    return made(f"{device}.1", "job:j", {"signoff": value}, {"signoff": list(replaces)}, lamport=lamport,
+                basis=basis_of(seen))
 
 
 def shown(changes):

@@ -14,6 +14,7 @@ from webform.checklist import lookup, show
 from webform.checklist.calls import call, with_texts
 from webform.checklist.case import basis_of, job_state
 from webform.checklist.units_shown import in_units_of
+from webform.verdicts import key_of
 from webform.words import catalogue
 
 WORDS = catalogue()
@@ -47,6 +48,7 @@ def test_a_change_of_units_leaves_the_state_a_basis_and_a_sign_off_as_they_are(u
     signed = views(units, signoff=[sign(plain)])
     assert basis_of(job_state("job:j", views(units))) == basis_of(plain)
     assert job_state("job:j", signed)["signoff"]["stands"] and job_state("job:j", signed)["may_issue"]
+    assert key_of("job:j", views(units)) == key_of("job:j", views({}))  # so nothing is judged anew either
     two = views([answer(METRIC, "d.r.1"), answer(POUNDS, "d.r.2")], signoff=[sign(plain)])
     assert job_state("job:j", two)["signoff"]["stands"] and not job_state("job:j", two)["two_answers"]
 

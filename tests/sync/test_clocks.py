@@ -29,27 +29,41 @@ def false_clock(device, step, draw):
     return {"van": step + 10 * YEAR_S, "bench": step - 10 * YEAR_S, "ravn": 0, "kim": draw.randrange(-30, 30) * 86400}[device]
 
 
+def time_text(seconds):
+    """The time that a clock shows, as a change says it."""
+    shown_time = START + datetime.timedelta(seconds=seconds)
+    return shown_time.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def shown(view):
+    """What a screen reads of a record."""
+    return {field: [found["used"], found["open"]] for field, found in view["fields"].items()}
+
+
+def link_of(store, name, is_lost):
+    """A device's way to the server, which loses answers while is_lost[0]."""
+    def post(route, body):
+        status, answer = wire.answer_push(store, name, body) if route == "push" else wire.answer_pull(store, body, limit=3)
+        assert status == 200, answer
+        if is_lost[0]:
+            raise Offline("the answer was lost")
+        return json.dumps(answer).encode()
+
+    return post
+
+
 def played(seed, clock, folder):
     """(canonical standing answers without their times, ids of the log, number of questions) after a schedule."""
     store = open_store(f"sqlite:///{folder}/{seed}-{clock.__name__}.db")
     draw, time_draw, is_lost = random.Random(seed), random.Random(seed + 1), [False]
 
-    def link(name):
-        def post(route, body):
-            status, answer = wire.answer_push(store, name, body) if route == "push" else wire.answer_pull(store, body, limit=3)
-            assert status == 200, answer
-            if is_lost[0]:
-                raise Offline("the answer was lost")
-            return json.dumps(answer).encode()
-        return post
-
-    devices = {name: Client(":memory:", name, link(name), policy_of) for name in DEVICES}
+    devices = {name: Client(":memory:", name, link_of(store, name, is_lost), policy_of) for name in DEVICES}
     for name, client in devices.items():
         client.pen.run = f"run-of-{name}"  # the ids are the same in both
     for step in range(STEPS):
         name, action = draw.choice(DEVICES), draw.choice(("write", "write", "sync", "lost"))
         record, field, value = f"job:j{draw.randrange(4)}", draw.choice(("flow", "note", "weight")), str(draw.randrange(3))
-        at = (START + datetime.timedelta(seconds=clock(name, step, time_draw))).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        at = time_text(clock(name, step, time_draw))
         if action == "write":
             devices[name].write(record, {field: value}, f"person:{name}", at=at)
             continue
@@ -62,13 +76,12 @@ def played(seed, clock, folder):
     for _ in range(2):
         for client in devices.values():
             client.sync()
-    heads = {record: {field: [{key: one[key] for key in one if key != "at"} for one in answers] for field, answers in snapshot["heads"].items()}
+    heads = {record: {field: [{key: one[key] for key in one if key != "at"} for one in answers]
+                      for field, answers in snapshot["heads"].items()}
              for record, snapshot in store.snapshots([f"job:j{n}" for n in range(4)]).items()}
-    views = {record: view["fields"] for record, view in lookup.views(store, list(heads)).items()}
-    read = {record: {field: [found["used"], found["open"]] for field, found in fields.items()} for record, fields in views.items()}
+    read = {record: shown(view) for record, view in lookup.views(store, list(heads)).items()}
     for client in devices.values():
-        assert {record: {field: [found["used"], found["open"]] for field, found in client.view(record)["fields"].items()}
-                for record in client.records()} == read
+        assert {record: shown(client.view(record)) for record in client.records()} == read
         client.close()
     ids = [entry["id"] for entry in lookup.entries(store, limit=1000)]
     store.close()

@@ -9,7 +9,7 @@ from tests.vectors.parts import Draws, case, flow, rod, rounds, visual, weight, 
 
 EACH_SIDE = 20
 MIXED = 260
-MORE = 252
+MORE = 256
 FRACTION_STEP = 0.0001
 PASCAL_STEP = 0.1
 GRAM_STEP = 0.1

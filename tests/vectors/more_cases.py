@@ -5,10 +5,12 @@ Made by rule from a seed as in cases.py; figures invented.
 
 import math
 
-from tests.vectors.parts import INCH_PA, case, flow, rod, weight, window
+from tests.vectors.parts import INCH_PA, case, flow, rod, visual, weight, window
+from webform.trade.figures import quantise
 from webform.trade.own_numbers import own_limits
 
 FRACTION_STEP = 0.0001
+PASCAL_STEP = 0.1
 DRIFT = 0.03
 MODES = ("constant_volume", "constant_mass", "uncorrected_element")
 # Student's t, two-sided 95 %, of 34, 35 and 36 degrees of freedom (NIST/SEMATECH e-Handbook 1.3.6.7.2, more digits computed).
@@ -42,14 +44,23 @@ def edge(t, count):
     return (1 / 3) / (7 / 24 + t * math.sqrt(7 / 24) / math.sqrt(count))
 
 
-NEAR = {"plate_drift": plate_drift, "more_cells": more_cells}
+def repeats(draws, away, side):
+    """Two readings on either side of the window's lower end, apart by just a tenth of its upper end."""
+    spec = window(draws)
+    limit = quantise(0.1 * spec["high_pa"], 1)
+    first = spec["low_pa"] - limit * draws.between(0.2, 0.8)
+    blown = flow(draws, first)
+    return case(draws, spec=spec, flow={**blown, "drops_pa": [first, first + limit + away * PASCAL_STEP]})
+
+
+NEAR = {"plate_drift": plate_drift, "more_cells": more_cells, "repeats": repeats}
 
 
 # --- a broad mixture --------------------------------------------------------------------------------------------------
 
 def mixed(draws, number):
-    """(name, case) of one of seven kinds, in turn."""
-    kind = (hill, shapes, weighed, placed, own, doubtful, whole)[number % 7]
+    """(name, case) of one of eight kinds, in turn."""
+    kind = (hill, shapes, weighed, placed, own, doubtful, whole, damaged)[number % 8]
     return kind.__name__, kind(draws)
 
 
@@ -115,6 +126,24 @@ def doubtful(draws):
     count = 18 + draws.below(19)
     share, hits = draws.one_of(0.2, 0.3, 0.36, 0.5, 0.8), 2 + draws.below(12)
     return case(draws, stage="after", rod=rod(draws, [share] * hits + [0.0] * max(0, count - hits)), before={})
+
+
+def damaged(draws):
+    """After cleaning, with damage as found that this stage's test denies, shows again or has not looked for; doubtful scales."""
+    face, light = rod(draws, [0.0] * 24), {"kind": "none", "lit": "none", "count": None}
+    face["cells"][draws.below(24)]["feel"] = draws.one_of("through", "caked", "free")
+    before = {"visual": visual(brick=draws.one_of("sound", "cracked", "loose")), "rod": draws.one_of(face, None),
+              "light": {**light, "kind": draws.one_of("none", "none", "crack", "melted")},
+              "weight": {**weight(0.0, draws.one_of("cold", "warm")),
+                         "scale": draws.one_of("good", "out", "unproven")}}
+    now = rod(draws, [0.0] * 24)
+    for place in range(draws.below(3)):
+        now["cells"][place]["feel"] = "caked"
+    made = case(draws, stage="after", before=before, light=light, rod=now)
+    before["weight"]["mass_g"] = made["readings"]["weight"]["mass_g"] + draws.between(-60, 60)
+    for test in ("visual", "light"):
+        made["readings"][test] = draws.one_of(made["readings"][test], None)
+    return made
 
 
 def whole(draws):

@@ -126,7 +126,8 @@ def test_there_are_enough_cases_of_every_kind():
 
 
 @pytest.mark.parametrize("codes", [
-    ("plate_good", "plate_out", "bench_out", "air_doubtful"), ("flow_corrected",), ("clean_estimate", "rod_allows_flow"),
+    ("plate_good", "plate_out", "bench_out", "air_doubtful"), ("flow_corrected",), ("flow_apart",),
+    ("damage_as_found", "damage_denied"), ("heavier_unproven", "face_caked"), ("clean_estimate", "rod_allows_flow"),
     ("rod_pattern", "rod_more_cells", "rod_unclear"), ("round_soot", "round_ash", "round_mixed", "round_nothing"),
     ("mass_left", "mass_below"), ("ash_more", "ash_less", "ash_as_expected"),
     ("rod_agrees", "rod_gained_more", "next_service")])
@@ -152,6 +153,9 @@ def quanta_from_limit(entry):
         limit = {"high": spec["high_pa"], "low": spec["low_pa"], "lowest": spec["low_pa"] - guard,
                  "guarded_high": max(spec["high_pa"] - guard, (spec["low_pa"] + spec["high_pa"]) / 2)}[near]
         return (drop - limit) / 0.1
+    if near == "repeats":
+        drops = readings["flow"]["drops_pa"]
+        return (max(drops) - min(drops) - round(spec["high_pa"] / 10 + 1e-9, 1)) / 0.1
     if near == "lit_cells":
         return readings["light"]["count"] - 20
     if near == "plate_drift":

@@ -332,7 +332,7 @@ STEPS = (
     ), feeds="verdict", place="office"),
     step("display", "instrument", "What its display shows", (
         choice("pressure", "Restriction in", units_to_pick(PRESSURE_UNITS), required=False,
-               help="The manual of a digital manometer names its inch of water: at 4 °C, at 60 °F, or neither "
+               help="The manual of a digital manometer names its inch of water: at 4\u00a0°C, at 60\u00a0°F, or neither "
                     "(conventional, 249.089 Pa). Readings on this bench then begin with that unit."),
         choice("mass", "Weight in", units_to_pick(MASS_UNITS), required=False),
     ), slot="display", policy="later", place="office",

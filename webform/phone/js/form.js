@@ -27,6 +27,17 @@ export function nameOf(view) {
   return view.fields.name?.used ?? view.fields.number?.used ?? view.fields.serial?.used ?? (view.kind === "owner" ? t("page.owner_erased") : view.record);
 }
 
+/** What a change is about, in words. @param {import("./types").Change} change */
+export function saidIn(change) {
+  const steps = DECLARATION.steps.filter((step) => step.record === change.kind);
+  return Object.keys(change.set).map((field) => {
+    const [, stage, slot] = /^(?:(before|after)\.)?(.+)$/.exec(field) ?? [];
+    const whole = steps.find((step) => step.slot === slot && step.is_staged === Boolean(stage));
+    if (whole) return stage ? `${whole.title}, ${t(`page.${stage}`).toLowerCase()}` : whole.title;
+    return steps.filter((step) => step.slot === null).flatMap((step) => step.fields).find((one) => one.name === field)?.label ?? field;
+  }).join("; ");
+}
+
 /**
  * @param {string} name @param {Record<string, any>} values @param {() => void} onInput
  * @param {{n: string, u: string}} [depth]  of the model's brick

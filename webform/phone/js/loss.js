@@ -62,20 +62,31 @@ export async function compareWithServer(isKnown) {
 }
 
 /**
- * Compares a pulled record with what this book has written, inside the transaction that takes it. Every start of the
- * app has a run of its own, and the book knows each run's last counter; answers from before it did are let be.
+ * Compares a page of pulled records with what this book has written, inside the transaction that takes it. Every start of
+ * the app has a run of its own, and the book knows each run's last counter; answers from before it did are let be.
  * @param {Record<string, IDBObjectStore>} stores  meta, outbox, confirmed
- * @param {Record<string, any[]>} heads
+ * @param {{heads: Record<string, any[]>}[]} records
  */
-export async function compareWithBook({ meta, outbox, confirmed }, heads) {
+export async function compareWithBook({ meta, outbox, confirmed }, records) {
   const device = await asked(meta.get("device"));
-  for (const answer of Object.values(heads).flat()) {
-    const [author, run, counter] = answer.id.split(".");
-    if (author !== device || answer.lamport <= ((await asked(meta.get("runs_from"))) ?? Infinity)) continue;
-    if (Number(counter) <= ((await asked(meta.get(`run:${run}`))) ?? 0)) continue;
+  const from = (await asked(meta.get("runs_from"))) ?? Infinity;
+  /** @type {Map<string, any>} */
+  const own = new Map(); // each change once, however many answers it gave
+  for (const { heads } of records) {
+    for (const answer of Object.values(heads).flat()) {
+      if (answer.lamport > from && answer.id.startsWith(`${device}.`)) own.set(answer.id, answer);
+    }
+  }
+  /** @type {Map<string, number>} */
+  const runs = new Map();
+  for (const answer of own.values()) {
+    const [, run, counter] = answer.id.split(".");
+    if (!runs.has(run)) runs.set(run, (await asked(meta.get(`run:${run}`))) ?? 0);
+    if (Number(counter) <= /** @type {number} */ (runs.get(run))) continue;
     if (await asked(confirmed.get(answer.id)) || (await asked(outbox.getAll())).some((entry) => entry.id === answer.id)) continue; // a tab of an older app
     const before = await asked(meta.get("loss"));
     const count = before?.what === "back" ? before.count : 0;
+    runs.set(run, Number(counter));
     meta.put(Number(counter), `run:${run}`); // told once
     meta.put({ what: "back", count: count + 1, at: answer.at }, "loss");
   }

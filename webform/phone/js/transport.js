@@ -196,8 +196,8 @@ async function pull(result) {
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
       const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
       const forgotten = new Set();
+      await compareWithBook(stores, page.records);
       for (const record of page.records) {
-        await compareWithBook(stores, record.heads);
         if (record.whole === false && !(await asked(stores.snapshots.get(record.record)))) {
           wanted.add(record.record); // a part of what this phone does not carry
           continue;

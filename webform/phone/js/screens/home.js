@@ -1,7 +1,7 @@
 /** Home, finding a filter by its tag, and what waits for the server. */
 import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
-import { nameOf, newest } from "../form.js";
+import { nameOf, newest, saidIn } from "../form.js";
 import { readLoss, unreadLoss } from "../loss.js";
 import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
 import { waitingPhotos } from "../photos.js";
@@ -9,7 +9,8 @@ import { startScan } from "../scan.js";
 import { announce, children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround, syncNow } from "../transport.js";
 import { t } from "../words.js";
-import { groupOf, isWhole, recallCard, stateOf, verdictWord } from "../judge.js";
+import { groupOf, stateOf, verdictWord } from "../judge.js";
+import { judged, linkLines, recalled } from "../marks.js";
 
 const LISTED = 30;
 const FREED_MS = 600000;
@@ -37,33 +38,6 @@ export async function homeScreen() {
     h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
   older.forEach((job) => judged(job, recalls).catch(() => undefined));
-}
-
-/** The card of each recalled report, by job. @type {Map<string, HTMLElement>} */
-const recalled = new Map();
-/** Jobs whose missing parts were asked for since the app was started. @type {Set<string>} */
-const asked = new Set();
-
-/**
- * Whether this phone has all that a job's sign-off stands on. What is missing is fetched beside, once: then the screen is drawn anew.
- * @param {import("../types").View} job
- */
-export async function completed(job) {
-  const of = job.fields.filter?.used;
-  if (await isWhole(job)) return true;
-  if (of && !asked.has(job.record)) { asked.add(job.record); fetchAround(of).catch(() => undefined); }
-  return false;
-}
-
-/** The state of a job; a recalled report of its owner is told above the list. @param {import("../types").View} job @param {HTMLElement} recalls */
-async function judged(job, recalls) {
-  const state = await stateOf(job.record);
-  if (state.report?.is_recalled && await completed(job)) {
-    const filter = await viewOf(job.fields.filter?.used ?? "");
-    recalled.set(job.record, recallCard(state, `#/job/${job.record}`, filter ? nameOf(filter) : ""));
-  } else if (!recalled.delete(job.record)) return state;
-  recalls.replaceChildren(...recalled.values());
-  return state;
 }
 
 /** @param {string} text @param {HTMLElement} wrong */
@@ -149,20 +123,6 @@ export async function filterScreen(record) {
     h("ul", { class: "list" }, rows), startJob(record));
 }
 
-/**
- * What links say of a filter, those that were taken apart too, each other filter once.
- * @param {import("../types").View[]} links @param {string[]} same  filters that are one with it @param {string} record
- */
-export async function linkLines(links, same, record) {
-  const others = new Set(links.flatMap((link) => [link.fields.one?.used, link.fields.other?.used]).filter((one) => one && one !== record));
-  return Promise.all([...others].map(async (other) => {
-    const view = await viewOf(other);
-    const isOne = same.includes(other);
-    return h("p", { class: isOne ? "card" : "card soft", "data-testid": isOne ? "linked" : "unlinked" },
-      t(isOne ? "page.linked" : "page.unlinked", { name: view ? nameOf(view) : other }));
-  }));
-}
-
 /** @param {string} filter */
 function startJob(filter) {
   return h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
@@ -182,6 +142,12 @@ export async function lossCard(then) {
     h("button", { "data-testid": "loss-read", onclick: async () => { await readLoss(); announce(); then(); } }, t("page.loss_read")));
 }
 
+/** Why the server keeps a change aside; a value that does not fit is told without its figures. @param {string} reason */
+function whyHeld(reason) {
+  const known = t(`held.${reason}`);
+  return known.startsWith("held.") ? t("page.held_unfit") : known;
+}
+
 export async function waitingScreen() {
   const lost = await lossCard(() => waitingScreen());
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
@@ -189,7 +155,7 @@ export async function waitingScreen() {
   if (location.hash !== "#/waiting") return;
   const told = h("p", { role: "status", "data-testid": "exported" });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")), lost,
-    now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { count: Math.abs(now.clockOff) })) : null,
+    now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { here: new Date().toLocaleString(), there: new Date(Date.now() - now.clockOff * 60000).toLocaleString() })) : null,
     h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
@@ -208,6 +174,6 @@ export async function waitingScreen() {
     h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
     photos.length ? h("p", { class: "soft", "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size: Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000) })) : null,
     ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
-    ...held.map((entry) => h("div", { class: "card two", "data-testid": "held" }, h("b", {}, t(`held.${entry.reason}`).startsWith("held.") ? t(entry.reason ?? "") : t(`held.${entry.reason}`)), h("p", {}, `${entry.change.record} ${Object.keys(entry.change.set).join(", ")}`))),
-    ...listed.map((entry) => h("p", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString()} ${Object.keys(entry.change.set).join(", ")}`)));
+    ...held.map((entry) => h("div", { class: "card two", "data-testid": "held" }, h("b", {}, whyHeld(entry.reason ?? "")), h("p", {}, saidIn(entry.change)))),
+    ...listed.map((entry) => h("p", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString()} ${saidIn(entry.change)}`)));
 }

@@ -2,7 +2,8 @@
 import { DECLARATION } from "ashbook:baked";
 import { h, show } from "../dom.js";
 import { nameOf, stepNamed } from "../form.js";
-import { completed, fetched, linkLines } from "./home.js";
+import { fetched } from "./home.js";
+import { completed, linkLines } from "../marks.js";
 import { groupOf, recallCard, recordsOf, stateOf, verdictCard } from "../judge.js";
 import { newName, unsent } from "../outbox.js";
 import { children, drafts, viewOf } from "../store.js";

@@ -109,7 +109,8 @@ export async function stepScreen(job, record, slot) {
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
     bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
   sessionStorage.setItem(seen, "1");
-  hintBefore(bound.form, stage, jobView?.fields[`before.${name}`]?.used);
+  if (stage === "after") hint(bound.form, "page.before_value", jobView?.fields[`before.${name}`]?.used);
+  hint(bound.form, "page.last_value", lastTime(job, await recordsOf(job), name === "round_weight" ? "weight" : name));
   offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
   if (draft) meaning();
 }
@@ -122,13 +123,28 @@ async function todaysCheck(step) {
   return last && Date.now() - Date.parse(newest(last)) < CHECK_HOLDS_MS ? { check: last.record } : {};
 }
 
-/** @param {HTMLElement} form @param {string | undefined} stage @param {any} before */
-function hintBefore(form, stage, before) {
-  if (stage !== "after" || !before) return;
-  for (const [field, value] of Object.entries(before)) {
-    const hint = /** @type {HTMLElement | null} */ (form.querySelector(`[data-field="${field}"] .hint`));
-    if (hint && value?.n) { hint.textContent = t("page.before_value", { value: `${value.n} ${value.u}` }); hint.hidden = false; }
+/** Puts figures read earlier under their fields. @param {HTMLElement} form @param {string} key @param {any} earlier */
+function hint(form, key, earlier) {
+  for (const [field, value] of Object.entries(earlier ?? {})) {
+    const box = /** @type {HTMLElement | null} */ (form.querySelector(`[data-field="${field}"] .hint`));
+    if (!box || !value?.n || box.firstElementChild) continue; // a button there offers the same
+    box.textContent = [box.textContent, t(key, { value: `${value.n} ${value.u}` })].filter(Boolean).join(" \u00b7 ");
+    box.hidden = false;
   }
+}
+
+/**
+ * What this filter read after its last cleaning, in its job before this one that was signed off.
+ * @param {string} job @param {import("../types").View[]} views @param {string} name
+ */
+function lastTime(job, views, name) {
+  /** @param {import("../types").View} view */
+  const opened = (view) => Math.min(...Object.values(view.fields).flatMap((field) => field.answers.map((answer) => answer.lamport)));
+  const mine = views.find((view) => view.record === job);
+  const earlier = views.filter((view) => view.kind === "job" && view.record !== job && view.fields.signoff && mine
+    && view.fields.filter?.used === mine.fields.filter?.used && opened(view) < opened(mine)
+    && view.fields[`after.${name}`]?.used && !view.fields[`after.${name}`].used.skipped);
+  return earlier.sort((a, b) => opened(b) - opened(a))[0]?.fields[`after.${name}`].used;
 }
 
 /** @param {import("../types").Step} step @param {string} slot @param {string} record @param {string} key @param {any} replaces @param {string} job */
