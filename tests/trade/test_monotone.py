@@ -115,8 +115,9 @@ def worsen_brick(case, seed):
 def worsen_flow(case, seed):
     """More restriction in each reading that is not below the window in the spec's air; as much in all, or in some more."""
     blown, same = case["readings"]["flow"], seed.choice([0, 0.2, 5, 60, 400])
-    blown["drops_pa"] = [drop + (same or seed.choice([0, 0.2, 5, 60, 400])) if in_spec_air(case, drop) > LOW_PA + 0.1 else drop
-                         for drop in blown["drops_pa"]]
+    above = [in_spec_air(case, drop) > LOW_PA + 0.1 for drop in blown["drops_pa"]]
+    blown["drops_pa"] = [drop + (same or seed.choice([0, 0.2, 5, 60, 400])) if is_above else drop
+                         for drop, is_above in zip(blown["drops_pa"], above, strict=True)]
 
 
 def in_spec_air(case, drop):

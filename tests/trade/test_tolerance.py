@@ -1,7 +1,6 @@
 """Tolerance factors against printed tables, scipy's noncentral t, and an integration of their own by scipy."""
 
 import math
-import time
 
 import pytest
 from hypothesis import given, settings
@@ -94,12 +93,3 @@ def test_factors_rise_with_coverage_and_with_confidence(n, coverage, confidence)
         here = factor(n, coverage, confidence)
         assert factor(n, coverage + 0.01, confidence) > here
         assert factor(n, coverage, confidence + 0.01) > here
-
-
-def test_a_factor_is_quick_enough_to_compute_when_asked():
-    best_s = 9.0
-    for _ in range(3):  # the best of three: another process may hold the machine
-        start = time.perf_counter()
-        tolerance.two_sided(30, 0.95, 0.95)
-        best_s = min(best_s, time.perf_counter() - start)
-    assert best_s < 0.25  # about 25 ms on a free machine; measured coverage and a busy one take several times that

@@ -129,7 +129,7 @@ def doubtful(draws):
 
 
 def damaged(draws):
-    """After cleaning, with damage as found that this stage's test denies, shows again or has not looked for; doubtful scales."""
+    """After cleaning, with damage as found that this stage's test denies, shows again or has not looked for."""
     face, light = rod(draws, [0.0] * 24), {"kind": "none", "lit": "none", "count": None}
     face["cells"][draws.below(24)]["feel"] = draws.one_of("through", "caked", "free")
     before = {"visual": visual(brick=draws.one_of("sound", "cracked", "loose")), "rod": draws.one_of(face, None),

@@ -1,7 +1,6 @@
 """The same cases in CPython and in the phone's interpreter: numbers equal, verdicts and sentences exact."""
 
 import json
-import time
 from collections import Counter
 
 import pytest
@@ -75,25 +74,6 @@ def test_both_interpreters_tell_it_alike_in_every_unit(runtime):
     assert len(made) >= 200
     answers = parity.run_in_node(runtime, parity.shared_files(), parity.requests(made))["answers"]
     assert parity.differences(made, parity.expected(made), answers) == []
-
-
-def test_a_verdict_takes_less_than_25_ms_after_the_first(answers):
-    later = sorted(answers["milliseconds"][2:])
-    assert later[len(later) // 2] < 25, later[-5:]
-
-
-def test_a_full_job_takes_less_than_25_ms_on_the_phone_s_python_and_5_ms_on_the_server_s(answers):
-    # Bench, geometry, rounds, ash and zones all in one. The quickest quarter counts: other processes may hold the machine.
-    made = cases()
-    whole = [place for place, entry in enumerate(made) if entry["name"].startswith("whole")]
-    phone = sorted(answers["milliseconds"][place + 1] for place in whole)
-    assert len(whole) >= 30 and phone[len(phone) // 4] < 25, phone
-    server = []
-    for place in whole:
-        start = time.perf_counter()
-        judge(made[place]["case"])
-        server.append((time.perf_counter() - start) * 1000)
-    assert sorted(server)[len(server) // 4] < 5, server
 
 
 def test_a_built_in_sum_planted_in_the_calculation_fails_the_check(runtime):

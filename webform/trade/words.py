@@ -112,10 +112,8 @@ def _percent(name: str, value: float, values: dict[str, object]) -> str:
 
 def _suffix(name: str) -> str:
     """The end of a name that says which quantity it is; "" where it says none."""
-    for suffix in sorted(SUFFIXES):
-        if name.endswith(suffix):
-            return suffix
-    return ""
+    end = "_pa" if name[-3:] == "_pa" else name[-2:]
+    return end if end in SUFFIXES else ""
 
 
 def _in_unit(value: float, suffix: str, unit: str) -> float:
