@@ -86,6 +86,7 @@ def check_all(world, rng):
         store.close()
     none_twice(entries)
     nothing_lost(world, entries, held)
+    receipts_are_true(world, entries)
     check({one["id"] for one in world.desk.held()} >= held.keys(), "the desk is shown what is held", held)
     expected = heads_of(world.said, [entry["id"] for entry in entries])
     check(expected == ids_in(snapshots), "an answer stands until a change names it",
@@ -117,6 +118,16 @@ def nothing_lost(world, entries, held):
               == (said["record"], said["set"], replaces), "a change says what its author said", identity, said, text)
         check(identity in stored or held[identity]["reason"] == "newer_schema", "only what is newer is held", held)
     check(stored.keys() <= world.said.keys(), "nothing is in the books that nobody said", stored.keys() - world.said.keys())
+
+
+def receipts_are_true(world, entries):
+    """What a phone keeps as confirmed stands in the log at the place, and with the hash, that its receipt said."""
+    placed = {entry["id"]: (entry["hash"], entry["position"]) for entry in entries}
+    for tab in world.tabs():
+        rows = tab.disk.execute("SELECT id, hash, position FROM outbox WHERE status = 'stored'").fetchall()
+        for identity, found_hash, position in rows:
+            check(placed.get(identity) == (found_hash, position), "a receipt tells where its change stands", tab.pen.device,
+                  identity, position, placed.get(identity))
 
 
 def heads_of(said, stored):

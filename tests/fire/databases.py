@@ -1,9 +1,11 @@
 """The database below the server, on SQLite and on PostgreSQL: its address, a copy of it, the copy put back, a full disk."""
 
+import contextlib
 import os
 import resource
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
 import psycopg
@@ -94,10 +96,18 @@ class PostgresqlBooks:
             self._limit(pid, "unlimited")
 
     def _backends(self):
-        with psycopg.connect(self.url) as connection:
+        with self._connected() as connection:
             return [row[0] for row in connection.execute(
                 "SELECT pid FROM pg_stat_activity WHERE datname = %s AND pid <> pg_backend_pid() "
                 "AND backend_type = 'client backend'", (self.database,))]
+
+    def _connected(self):
+        """A connection, once the database takes any: a process that still finds the disk full may take it down."""
+        for _ in range(200):
+            with contextlib.suppress(psycopg.OperationalError):
+                return psycopg.connect(self.url)
+            time.sleep(0.05)  # polls a condition
+        raise AssertionError("the database did not come up again")
 
     def _limit(self, pid, most):
         # prlimit(1) as the user whose process it is: another user's limits are not ours to set
