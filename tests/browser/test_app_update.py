@@ -5,7 +5,7 @@ missing file stops the update and not the phone. Readings invented.
 import pytest
 
 from sync import lookup
-from tests.browser.conftest import newer_tree
+from tests.browser.newer import newer_tree
 from webform.shop import Shop
 
 pytestmark = pytest.mark.browser

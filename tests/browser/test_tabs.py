@@ -9,7 +9,8 @@ import time
 import pytest
 
 from sync import lookup
-from tests.browser.conftest import Phone, newer_tree
+from tests.browser.conftest import Phone
+from tests.browser.newer import newer_tree
 from webform.shop import Shop
 
 pytestmark = pytest.mark.browser
