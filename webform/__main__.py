@@ -172,7 +172,8 @@ def _serve_shop(given: argparse.Namespace) -> int:
     password = app.extensions["doors"].ensure_office()
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
-    background = (app.extensions["shop"].judging, Tidying(app.extensions["shop"].store))
+    shop = app.extensions["shop"]
+    background = (shop.pushing, shop.judging, Tidying(shop.store))
     for work in background:
         work.start()
     gc.freeze()  # what is here now stays; and a push of thousands of readings makes no cycles to be looked for on the way

@@ -24,6 +24,7 @@ from .verdicts import alone
 
 PAGE = 200
 TOGETHER = 10  # jobs that are judged between two rests, and written in one transaction, which lasts a few milliseconds
+QUIET_S = 0.3  # without a request before the next job is judged: a phone with a full outbox sends one after the other
 LONGEST_WAIT_S = 2.0  # that one job waits for requests
 LONGEST_REST_S = 0.5
 LOOK_AGAIN_S = 20.0  # for what other processes took in
@@ -39,7 +40,7 @@ class Judging:
         self.shop, self.store, self.calculation = shop, shop.store, shop.calculation
         self._wake, self._stop = threading.Event(), threading.Event()
         self._thread: threading.Thread | None = None
-        self._free, self._at_work = threading.Condition(), 0
+        self._free, self._at_work, self._last_ended = threading.Condition(), 0, -QUIET_S
 
     @contextmanager
     def giving_way(self) -> Iterator[None]:
@@ -51,11 +52,18 @@ class Judging:
         finally:
             with self._free:
                 self._at_work -= 1
+                self._last_ended = time.monotonic()
                 self._free.notify_all()
 
     def _wait_for_requests(self) -> None:
+        latest = time.monotonic() + LONGEST_WAIT_S
         with self._free:
-            self._free.wait_for(lambda: not self._at_work or self._stop.is_set(), LONGEST_WAIT_S)
+            while not self._stop.is_set() and (left_s := self._quiet_in_s()) > 0.0 and time.monotonic() < latest:
+                self._free.wait(min(left_s, latest - time.monotonic()))
+
+    def _quiet_in_s(self) -> float:
+        """Seconds until requests have been quiet for long enough, should none come."""
+        return LONGEST_WAIT_S if self._at_work else self._last_ended + QUIET_S - time.monotonic()
 
     def start(self) -> None:
         """Begins to judge in a thread of its own."""

@@ -26,6 +26,7 @@ from .judging import Judging
 from .lasting import Lasting
 from .open_fields import OpenFields
 from .phone.bundle import calculation
+from .pushing import Pushing
 from .verdicts import Verdicts, Views
 from .words import catalogue
 
@@ -51,7 +52,7 @@ class Shop:
         self.erasures = Erasures(self.store, self.issued)
         self.erasures.again()
         self.verdicts = Verdicts(self.store, self.calculation, self.issued.judged)
-        self.judging = Judging(self)
+        self.judging, self.pushing = Judging(self), Pushing(self.store)
 
     def secret(self) -> bytes:
         """The key that signs the desk's sessions; made once, readable by the server's user only."""

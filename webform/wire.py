@@ -74,10 +74,10 @@ def enrol() -> Any:
 def push() -> Response:
     """Receipts for changes. A revoked phone's are held."""
     shop = current_app.extensions["shop"]
+    body, encoding, device, is_revoked = request.get_data(), request.headers.get("Content-Encoding"), g.device, g.is_revoked
     with shop.judging.giving_way():
-        status, answer, touched = wire.push(shop.store, g.device, request.get_data(),
-                                            request.headers.get("Content-Encoding"), acceptance.refusal,
-                                            is_revoked=g.is_revoked)
+        status, answer, touched = shop.pushing.do(
+            lambda: wire.push(shop.store, device, body, encoding, acceptance.refusal, is_revoked=is_revoked))
         sent = _packed(status, answer)
     shop.erasures.came_in(touched, any(receipt["status"] == "held" for receipt in answer.get("receipts", ())))
     shop.judging.wake()

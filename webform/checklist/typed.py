@@ -16,7 +16,7 @@ def as_si(value):
     typed, unit = value.get("n"), value.get("u")
     if not isinstance(typed, str) or not isinstance(unit, str):
         return None
-    read = read_typed(typed, unit)
+    read = _remembered.get((typed, unit)) or read_typed(typed, unit)
     return read["value"] if read["ok"] else None
 
 

@@ -1,0 +1,55 @@
+"""Pushes go one after the other in a thread of their own, give what they give, and end in peace."""
+
+import threading
+
+import pytest
+
+from tests.sync.making import open_store
+from webform.pushing import Pushing
+
+
+@pytest.fixture
+def pushing(tmp_path):
+    store = open_store(f"sqlite:///{tmp_path}/shop.db")
+    made = Pushing(store)
+    yield made
+    made.stop()
+    store.close()
+
+
+def test_before_it_is_started_the_work_is_done_where_it_is_asked_for(pushing):
+    assert pushing.do(threading.current_thread) is threading.current_thread()
+
+
+def test_all_work_is_done_in_one_thread_and_never_two_at_once(pushing):
+    pushing.start()
+    first, begun, go_on = threading.Event(), [], threading.Event()
+
+    def work():
+        begun.append(threading.current_thread())
+        first.set()
+        assert go_on.wait(20)
+
+    asking = [threading.Thread(target=pushing.do, args=(work,)) for _ in range(3)]
+    for one in asking:
+        one.start()
+    assert first.wait(20) and len(begun) == 1
+    go_on.set()
+    for one in asking:
+        one.join(20)
+    assert len(begun) == 3 and len(set(begun)) == 1 and begun[0] is not threading.current_thread()
+
+
+def test_what_the_work_raises_reaches_whoever_asked_and_the_next_is_done(pushing):
+    pushing.start()
+    with pytest.raises(KeyError, match="lost"):
+        pushing.do(lambda: {}["lost"])
+    assert pushing.do(lambda: 7) == 7
+
+
+def test_it_ends_after_the_work_in_hand_and_closes_its_connection(pushing):
+    pushing.start()
+    thread = pushing.do(threading.current_thread)
+    assert pushing.do(lambda: pushing.store.counter()["position"]) == 0
+    pushing.stop()
+    assert not thread.is_alive() and pushing.do(threading.current_thread) is threading.current_thread()
