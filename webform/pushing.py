@@ -23,6 +23,7 @@ class Pushing:
         """From here on in a thread of its own."""
         if not self.store.is_postgresql:
             self._thread = ThreadPoolExecutor(1, thread_name_prefix="pushing")
+            self._thread.submit(self.store.rows, "PRAGMA cache_size = -64000")  # kB: the indexes of 100,000 records and more
 
     def stop(self) -> None:
         """Ends the thread after the pushes that it has in hand."""
