@@ -81,7 +81,9 @@ def _needed(texts: Mapping[str, Change], standing: set[str]) -> set[str]:
 
 def _forget_replaced(store: Store, record: str, snapshot: dict[str, Any]) -> None:
     """Leaves in the snapshot what the texts that are left say, so that a rebuild from the log gives the same."""
-    left = [json.loads(row[0]) for row in store.rows(
-        "SELECT body FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position", (record,))]
-    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), left)["gone"]
+    left = store.rows("SELECT body, position FROM change_log WHERE record = ? AND body IS NOT NULL ORDER BY position",
+                      (record,))
+    gone = merge.apply_all(merge.empty(record, snapshot["kind"]), [json.loads(row[0]) for row in left])["gone"]
     store.rows("UPDATE snapshot SET json = ? WHERE record = ?", (snapshot_text({**snapshot, "gone": gone}), record))
+    if len(left) == 1:  # log.STANDING: it says it all
+        store.rows("UPDATE snapshot SET json = '' WHERE record = ? AND position = ?", (record, left[0][1]))

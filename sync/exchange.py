@@ -13,8 +13,7 @@ from typing import Any, NamedTuple
 
 from . import merge
 from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
-from .json_text import quick_json
-from .log import Store, next_chain, next_held_chain, snapshot_of, snapshot_text
+from .log import STANDING, Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
@@ -127,13 +126,19 @@ def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals
 def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None:
     """Brings the snapshots up to date: each read once and written once, however many changes it gets."""
     snapshots = {row[0]: snapshot_of(*row) for row in
-                 store.rows_of("SELECT record, kind, json FROM snapshot", "record", of_record)}
+                 store.rows_of(f"SELECT record, kind, position, json FROM {STANDING}", "record", of_record)}
     rows: list[tuple[Any, ...]] = []
     outdated: list[tuple[str, str]] = []
     refs: list[tuple[str, str, str]] = []
     for record, entries in of_record.items():
         kind = entries[0][1]["kind"]
         snapshot = snapshots.get(record)
+        if snapshot is None and len(entries) == 1:  # most of what phones send: it stands in the log and says it all
+            position, change = entries[0]
+            rows.append((record, kind, position, ""))
+            refs.extend((record, field, target) for field in change["set"].keys() & store.ref_fields(kind)
+                        for target in targets([{"value": change["set"][field]}]))
+            continue
         if snapshot is None:
             snapshot = merge.empty(record, kind)
             snapshot["moved"] = {}
@@ -212,7 +217,7 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
         # fields are sent from where the first page of this pull began: a record that stands beyond a page's end would
         # else lose what moved in it before that end
         began = since if is_reset or cursor is None or cursor.get("since") is None else cursor["since"]
-        rows = store.rows("SELECT record, kind, position, json FROM snapshot WHERE position > ? "
+        rows = store.rows(f"SELECT record, kind, position, json FROM {STANDING} WHERE position > ? "
                           "ORDER BY position LIMIT ?", (since, limit + 1))
         page, characters = [], 0
         for row in rows[:limit]:
@@ -225,8 +230,9 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
         if is_more:
             place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]), since=began)
     records = []
-    for record, kind, _position, text in page:
-        snapshot = quick_json(text)
+    for row in page:
+        record, kind, _position, _text = row
+        snapshot = snapshot_of(*row)
         heads = snapshot["heads"]
         if carried is not None and not began and not carried(kind, record, heads):
             continue

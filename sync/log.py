@@ -18,9 +18,10 @@ import apsw
 import peewee
 from playhouse.apsw_ext import APSWDatabase
 
+from . import merge
 from .json_text import quick_bytes, quick_json
 
-VERSION = 2
+VERSION = 3
 FIRST_CHAIN = "0" * 32
 COUNTED = ("position", "chain", "epoch", "lamport", "held", "held_chain")
 BUSY_TIMEOUT_S = 20.0
@@ -28,6 +29,10 @@ LONGEST_JOURNAL = 16_384  # pages; until then moving them is left to tidying.py
 OLDEST_SQLITE = (3, 51, 3)  # earlier ones can damage a WAL file that two connections reset: sqlite.org/changes.html
 SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "wal_autocheckpoint": LONGEST_JOURNAL}
 CHUNK = 400
+# Snapshots to read from. One of a record that has had a single change is not written a second time: its json is '', and
+# what it says is that change, at the same position; snapshot_of reads either.
+STANDING = ("(SELECT s.record, s.kind, s.position, CASE WHEN s.json = '' THEN c.body ELSE s.json END AS json "
+            "FROM snapshot s LEFT JOIN change_log c ON s.json = '' AND c.position = s.position) AS standing")
 
 
 class Unavailable(Exception):
@@ -179,7 +184,7 @@ class Store:
         """Record id → snapshot, for those of the records that exist."""
         with self.working():
             return {row[0]: snapshot_of(*row) for row in
-                    self.rows_of("SELECT record, kind, json FROM snapshot", "record", records)}
+                    self.rows_of(f"SELECT record, kind, position, json FROM {STANDING}", "record", records)}
 
     def _dialect(self, sql: str) -> str:
         return sql.replace("?", "%s") if self.is_postgresql else sql
@@ -229,9 +234,14 @@ def next_held_chain(chain: str, identity: str, stated_hash: str, raw_hash: str, 
     return next_chain(chain, identity, f"{stated_hash} {raw_hash} {device} {received_at}")
 
 
-def snapshot_of(record: str, kind: str, text: str) -> dict[str, Any]:
-    """A snapshot from its stored text, with "moved": field → position of the change that last changed its answers."""
-    return {"record": record, "kind": kind, **quick_json(text)}
+def snapshot_of(record: str, kind: str, position: int, text: str) -> dict[str, Any]:
+    """A snapshot from its row of STANDING, with "moved": field → position of the change that last changed its answers."""
+    found = quick_json(text)
+    if "set" not in found:
+        return {"record": record, "kind": kind, **found}
+    snapshot = merge.empty(record, kind)
+    snapshot["moved"] = dict.fromkeys(merge.lay(snapshot, found), position)
+    return snapshot
 
 
 def snapshot_text(snapshot: dict[str, Any]) -> str:
@@ -279,7 +289,7 @@ def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
         record = peewee.TextField(primary_key=True)
         kind = peewee.TextField()
         position = peewee.BigIntegerField(unique=True)
-        json = peewee.TextField()
+        json = peewee.TextField()  # '': see STANDING
 
         class Meta:
             indexes = ((("kind", "position"), False),)

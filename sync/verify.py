@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from . import merge
 from .exchange import targets
 from .keep import change_in, pages, reading
-from .log import FIRST_CHAIN, Store, Unavailable, next_chain, next_held_chain, snapshot_of
+from .log import FIRST_CHAIN, STANDING, Store, Unavailable, next_chain, next_held_chain, snapshot_of
 
 # What a rebuild from a sound log makes good again.
 DERIVED = frozenset(("record_differs", "record_missing", "references_differ"))
@@ -91,7 +91,7 @@ def _check_text(store: Store, report: Report, where: str, row: tuple[str, str, s
 
 
 def _check_records(store: Store, report: Report) -> None:
-    for page in pages(store, "SELECT record, kind, position, json FROM snapshot", "record", ""):
+    for page in pages(store, f"SELECT record, kind, position, json FROM {STANDING}", "record", ""):
         names = [row[0] for row in page]
         logged: dict[str, list[Any]] = {name: [] for name in names}
         for record, *row in store.rows_of("SELECT record, position, hash, body FROM change_log", "record", names):
@@ -130,7 +130,7 @@ def rebuilt(record: str, kind: str, rows: Iterable[Any]) -> dict[str, Any]:
 def _is_as_made(record: str, kind: str, position: int, text: str, made: dict[str, Any], has_erased: bool) -> bool:
     """Whether a stored snapshot says what the log makes of it; `moved` may lie later where texts were erased."""
     try:
-        stored = snapshot_of(record, kind, text)
+        stored = snapshot_of(record, kind, position, text)
         moved = stored["moved"]
         if kind != record.partition(":")[0] or any(_plain(stored[part]) != _plain(made[part]) for part in ("heads", "gone")):
             return False

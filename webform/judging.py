@@ -9,7 +9,6 @@ comes on, one job each LONGEST_WAIT_S.
 """
 
 import datetime
-import json
 import logging
 import threading
 import time
@@ -18,7 +17,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from sync import lookup
-from sync.log import Store, Unavailable
+from sync.log import STANDING, Store, Unavailable, snapshot_of
 
 from .verdicts import alone
 
@@ -140,27 +139,27 @@ class Judging:
     def _page_of_all(self, position: int, target: int) -> tuple[list[str], int]:
         """The jobs among the next ones that still matter, and where the page ends."""
         with self.store.working():
-            rows = self.store.rows("SELECT record, position, json FROM snapshot WHERE kind = 'job' AND position > ? "
+            rows = self.store.rows(f"SELECT record, kind, position, json FROM {STANDING} WHERE kind = 'job' AND position > ? "
                                    "AND position <= ? ORDER BY position LIMIT ?", (position, target, PAGE))
             recent = recent_from(self.store)
         reported = self.shop.issued.jobs_among(row[0] for row in rows)
-        jobs = [record for record, moved, text in rows
-                if moved >= recent or record in reported or not json.loads(text)["heads"].get("signoff")]
-        return jobs, int(rows[-1][1]) if len(rows) == PAGE else target
+        jobs = [row[0] for row in rows
+                if row[2] >= recent or row[0] in reported or not snapshot_of(*row)["heads"].get("signoff")]
+        return jobs, int(rows[-1][2]) if len(rows) == PAGE else target
 
     def _page_of_changes(self, position: int) -> tuple[list[str], int]:
         """The jobs that the next changed records have to do with, and where the page ends."""
         with self.store.working():
-            rows = self.store.rows("SELECT record, kind, json, position FROM snapshot WHERE position > ? ORDER BY position "
-                                   "LIMIT ?", (position, PAGE))
+            rows = self.store.rows(f"SELECT record, kind, position, json FROM {STANDING} WHERE position > ? "
+                                   "ORDER BY position LIMIT ?", (position, PAGE))
         if not rows:
             return [], position
         found: dict[str, None] = {}
-        if any(kind in WIDE for _record, kind, _text, _position in rows):
+        if any(row[1] in WIDE for row in rows):
             found.update(dict.fromkeys(self._live()))
-        for record, kind, text, _position in rows:
-            found.update(dict.fromkeys(self._jobs_of(record, kind, json.loads(text)["heads"])))
-        return list(found), int(rows[-1][3])
+        for row in rows:
+            found.update(dict.fromkeys(self._jobs_of(row[0], row[1], snapshot_of(*row)["heads"])))
+        return list(found), int(rows[-1][2])
 
     def _jobs_of(self, record: str, kind: str, heads: dict[str, Any]) -> Iterable[str]:
         """The jobs that a changed record feeds, the record itself among them where it is one."""

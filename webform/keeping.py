@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from sync import keep, merge, versions
-from sync.log import VERSION, NoStore, Store, snapshot_of
+from sync.log import STANDING, VERSION, NoStore, Store, snapshot_of
 from sync.verify import verify as verify_store
 
 from . import archive, report_check, report_tables, verdicts
@@ -258,9 +258,9 @@ def _hidden_questions(store: Store) -> list[str]:
             return []
         until = store.rows("SELECT position FROM open_field_place WHERE number = 1")[0][0]
         listed = set(store.rows("SELECT record, field FROM open_field"))
-        for page in keep.pages(store, "SELECT position, record, kind, json FROM snapshot", "position", -2**62):
+        for page in keep.pages(store, f"SELECT position, record, kind, json FROM {STANDING}", "position", -2**62):
             for position, record, kind, text in page:
-                fields = merge.view(snapshot_of(record, kind, text), store.policy_of)["fields"]
+                fields = merge.view(snapshot_of(record, kind, position, text), store.policy_of)["fields"]
                 if position <= until:
                     listed ^= {(record, field) for field in fields if fields[field]["open"]}
                 else:

@@ -7,7 +7,7 @@ positions. It needs no hook in the push and cannot be left behind by a crash; wh
 from typing import Any
 
 from sync import merge
-from sync.log import Store, snapshot_of
+from sync.log import STANDING, Store, snapshot_of
 
 PAGE = 500
 
@@ -38,7 +38,7 @@ class OpenFields:
                 # the row is taken first: of two processes one waits, then goes on where the other stopped
                 since = self.store.rows("UPDATE open_field_place SET position = position WHERE number = 1 "
                                         "RETURNING position")[0][0]
-                rows = self.store.rows("SELECT record, kind, json, position FROM snapshot WHERE position > ? "
+                rows = self.store.rows(f"SELECT record, kind, position, json FROM {STANDING} WHERE position > ? "
                                        "ORDER BY position LIMIT ?", (since, PAGE))
                 if rows:
                     self._index(rows)
@@ -50,12 +50,12 @@ class OpenFields:
 
     def _index(self, rows: list[tuple[Any, ...]]) -> None:
         found = []
-        for record, kind, text, position in rows:
-            view = merge.view(snapshot_of(record, kind, text), self.store.policy_of)
+        for record, kind, position, text in rows:
+            view = merge.view(snapshot_of(record, kind, position, text), self.store.policy_of)
             found += [(record, field, position) for field in sorted(view["fields"]) if view["fields"][field]["open"]]
         self.store.write_many("DELETE FROM open_field WHERE record = ?", [(row[0],) for row in rows])
         self.store.write_many("INSERT INTO open_field (record, field, position) VALUES (?, ?, ?)", found)
-        self.store.rows("UPDATE open_field_place SET position = ? WHERE number = 1", (rows[-1][3],))
+        self.store.rows("UPDATE open_field_place SET position = ? WHERE number = 1", (rows[-1][2],))
 
     def _alone(self) -> Any:
         return self.store.db.transaction() if self.store.is_postgresql else self.store.db.transaction("IMMEDIATE")

@@ -72,8 +72,14 @@ TAMPERINGS = {
                                  "WHERE record = 'job:j2'"], "record_differs"),
     "record's moves edited": (["UPDATE snapshot SET json = replace(json, '\"moved\":{', '\"moved\":{\"x\":1,') "
                                "WHERE record = 'job:j2'"], "record_differs"),
-    "erased record's moves edited": (["UPDATE snapshot SET json = replace(json, '\"moved\":{\"name\":42', "
-                                      "'\"moved\":{\"name\":41') WHERE record = 'owner:haul'"], "record_differs"),
+    "erased record written out and edited": (["UPDATE snapshot SET json = '{\"heads\":{},\"gone\":{},"
+                                              "\"moved\":{\"name\":42}}' WHERE record = 'owner:haul'"], "record_differs"),
+    "record of many changes said to be its last one": (["UPDATE snapshot SET json = '' WHERE record = 'job:j2'"],
+                                                       "record_differs"),
+    "record said to be another's change": (["UPDATE snapshot SET json = '', position = 7 WHERE record = 'job:j2'"],
+                                           "record_differs"),
+    "record said to be a change that is not": (["UPDATE snapshot SET json = '', position = 1000 WHERE record = 'job:j2'"],
+                                               "record_differs"),
     "record deleted": (["DELETE FROM snapshot WHERE record = 'job:j2'"], "record_missing"),
     "record put in": (["INSERT INTO snapshot SELECT 'job:new', kind, 1000, json FROM snapshot WHERE record = 'job:j2'"],
                       "record_differs"),

@@ -73,11 +73,25 @@ def test_an_upgrade_killed_at_any_statement_leaves_the_older_database_as_it_was(
 
 
 def test_an_upgrade_that_fails_leaves_the_older_database_as_it_was(old, found, monkeypatch):
-    monkeypatch.setitem(versions.STEPS, VERSION, lambda store: (versions.count_the_held(store), 1 / 0))
+    monkeypatch.setitem(versions.STEPS, VERSION, lambda store: 1 / 0)  # the steps before it have done theirs
     before = layout(found)
     with pytest.raises(ZeroDivisionError):
         versions.upgrade(found)
     assert layout(found) == before and found.version == 1
+
+
+def test_a_database_of_version_2_keeps_the_snapshots_that_it_wrote_and_writes_new_ones_shorter(old, found):
+    with found.alone():  # version 2 is version 1 after its own step: it too wrote every snapshot out
+        versions.count_the_held(found)
+        found.rows("UPDATE about SET value = '2' WHERE name = 'version'")
+    found.version, before = 2, everything(found)
+    assert versions.upgrade(found) == (2, VERSION) and everything(found) == before
+    opened = open_store(old)
+    pushed(opened, made("a.98", "job:new", {"flow": "1"}), made("a.99", "job:j0", {"flow9": "1"}))
+    written = dict(opened.rows("SELECT record, json FROM snapshot"))
+    assert written["job:new"] == "" and '"flow9"' in written["job:j0"] and verify(opened).problems == []
+    assert [answer["value"] for answer in opened.snapshots(["job:new"])["job:new"]["heads"]["flow"]] == ["1"]
+    opened.close()
 
 
 def test_where_there_is_no_store_none_is_made(url):
