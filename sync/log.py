@@ -148,10 +148,20 @@ class Store:
             piece = values[start:start + CHUNK]
             yield from self.rows(f"{sql} WHERE {column} IN ({','.join('?' * len(piece))})", piece)
 
+    def make(self, statements: Iterable[str]) -> None:
+        """Runs each "CREATE ... IF NOT EXISTS name ..." whose table or index is missing, inside the open transaction.
+
+        It is asked beforehand because PostgreSQL locks an index's table even where the index is there: a program that
+        starts would stand against those that write, and one of them end in a deadlock.
+        """
+        for sql in statements:
+            if not self.has_table(sql.partition(" IF NOT EXISTS ")[2].partition(" ")[0]):
+                self.rows(sql)
+
     def has_table(self, name: str) -> bool:
-        """Whether there is such a table."""
+        """Whether there is such a table or index."""
         return bool(self.rows("SELECT to_regclass(?) IS NOT NULL" if self.is_postgresql else
-                              "SELECT COUNT(*) FROM sqlite_master WHERE type = 'table' AND name = ?", (name,))[0][0])
+                              "SELECT COUNT(*) FROM sqlite_master WHERE name = ?", (name,))[0][0])
 
     def counter(self) -> dict[str, Any]:
         """{"epoch", "position", "chain", "lamport", "held"}: how far the log has come, the highest lamport, the last hold."""

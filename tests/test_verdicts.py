@@ -13,11 +13,11 @@ import pytest
 from demo.shop import seed
 from sync import lookup
 from tests.sync.conftest import cluster  # noqa: F401 the fixture
-from webform import create_app, judging
+from webform import create_app, judging, report_tables
 from webform.checklist import case
 from webform.checklist.case import basis_of
-from webform.shop import Shop, standing_ids
-from webform.verdicts import TABLES
+from webform.shop import Shop, open_store, standing_ids
+from webform.verdicts import TABLES, Verdicts
 
 ROOT = Path(__file__).parents[1]
 JOBS = [f"job:demo{place}" for place in range(1, 6)]
@@ -372,3 +372,19 @@ def test_health_tells_how_far_the_pass_is(tmp_path, seeded):
     app.extensions["shop"].judging.catch_up()
     assert client.get("/health").json["verdicts"] == {"left": 0}
     app.extensions["shop"].store.close()
+
+
+def test_a_program_that_starts_takes_no_lock_that_a_writer_holds(shop, url):
+    # CREATE INDEX IF NOT EXISTS waits for whoever writes the table, though the index is there: with two tables, a deadlock
+    with shop.store.db.atomic():
+        shop.store.rows("UPDATE verdict SET moved = moved")
+        shop.store.rows("UPDATE verdict_asks SET seen = seen")
+        shop.store.rows("UPDATE issued_report SET judged = judged")
+        if shop.store.is_postgresql:  # SQLite has one writer and no such locks
+            other = open_store(shop.data, url)
+            other.rows("SET lock_timeout = '2s'")
+            with other.alone():
+                Verdicts(other, "another")
+                report_tables.make(other)
+            other.close()
+    assert shop.store.has_table("verdict_asking") and shop.store.has_table("issued_report_job")

@@ -45,8 +45,7 @@ _MADE = (
 
 def make(store: Store) -> None:
     """Makes the tables that are missing; within the caller's transaction."""
-    for sql in _MADE:
-        store.rows(sql)
+    store.make(_MADE)
 
 
 def lock(store: Store) -> None:

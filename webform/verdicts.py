@@ -25,6 +25,17 @@ TABLES = ("verdict", "verdict_place", "verdict_asks")
 # What holds a job up until a person decides, beside the fields in which two answers stand (open_fields.py).
 ASKING = ("state.second_open_job", "state.void_beside_edit", "state.may_not_sign", "state.evidence_changed",
           "state.calculation_changed", "state.signed_over")
+_MADE = (
+    "CREATE TABLE IF NOT EXISTS verdict (job TEXT NOT NULL, calculation TEXT NOT NULL, answers TEXT NOT NULL, "
+    "rules TEXT NOT NULL, is_open INTEGER NOT NULL, moved BIGINT NOT NULL, seen BIGINT NOT NULL, state TEXT NOT NULL, "
+    "PRIMARY KEY (calculation, job))",
+    "CREATE INDEX IF NOT EXISTS verdict_job ON verdict (job)",  # a page asks by job alone
+    "CREATE TABLE IF NOT EXISTS verdict_asks (job TEXT NOT NULL, calculation TEXT NOT NULL, seen BIGINT NOT NULL, "
+    "is_asking INTEGER NOT NULL, PRIMARY KEY (calculation, job))",
+    "CREATE INDEX IF NOT EXISTS verdict_asking ON verdict_asks (calculation, seen) WHERE is_asking = 1",
+    "CREATE TABLE IF NOT EXISTS verdict_place (calculation TEXT PRIMARY KEY, position BIGINT NOT NULL, "
+    "target BIGINT NOT NULL)",
+)
 COLUMNS = "job, calculation, answers, rules, is_open, moved, seen, state"
 
 
@@ -36,15 +47,7 @@ class Verdicts:
         with store.working(), alone(store):
             if store.is_postgresql:
                 store.rows("SELECT pg_advisory_xact_lock(7224003)")  # two processes starting at once
-            store.rows("CREATE TABLE IF NOT EXISTS verdict (job TEXT NOT NULL, calculation TEXT NOT NULL, "
-                       "answers TEXT NOT NULL, rules TEXT NOT NULL, is_open INTEGER NOT NULL, moved BIGINT NOT NULL, "
-                       "seen BIGINT NOT NULL, state TEXT NOT NULL, PRIMARY KEY (calculation, job))")
-            store.rows("CREATE TABLE IF NOT EXISTS verdict_asks (job TEXT NOT NULL, calculation TEXT NOT NULL, "
-                       "seen BIGINT NOT NULL, is_asking INTEGER NOT NULL, PRIMARY KEY (calculation, job))")
-            store.rows("CREATE INDEX IF NOT EXISTS verdict_asking ON verdict_asks (calculation, seen) WHERE is_asking = 1")
-            store.rows("CREATE INDEX IF NOT EXISTS verdict_job ON verdict (job)")  # a page asks by job alone
-            store.rows("CREATE TABLE IF NOT EXISTS verdict_place (calculation TEXT PRIMARY KEY, position BIGINT NOT NULL, "
-                       "target BIGINT NOT NULL)")
+            store.make(_MADE)
 
     def states(self, jobs: dict[str, Views], seen: int,
                between: Callable[[], None] = lambda: None) -> dict[str, dict[str, Any]]:
