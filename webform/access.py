@@ -8,7 +8,6 @@ import fcntl
 import hashlib
 import hmac
 import json
-import os
 import secrets
 import threading
 import time
@@ -21,6 +20,7 @@ from werkzeug.security import check_password_hash, generate_password_hash
 
 from sync.by_hand import LARGEST_FILE
 
+from . import archive
 from .trade.tag_code import ALPHABET
 from .tries import Tries
 
@@ -86,12 +86,7 @@ class Doors:
 
     def write(self, doors: dict[str, Any]) -> None:
         """On disk before it returns, readable by the server's user only."""
-        fresh = self.path.with_suffix(".new")
-        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as file:
-            json.dump(doors, file, indent=1)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(self.path)
+        archive.write_json(self.path, doors)
 
     def ensure_office(self, password: str | None = None) -> str | None:
         """The password of the office account if it was made just now, else None."""

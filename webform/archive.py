@@ -125,6 +125,16 @@ def publish(unfinished: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
+def write_json(path: Path, found: Any) -> None:
+    """Writes a whole JSON file in place of the old one, readable by the server's user only; on disk when this returns."""
+    fresh = path.with_suffix(".new")
+    with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:
+        json.dump(found, out, indent=1)
+        out.flush()
+        os.fsync(out.fileno())
+    publish(fresh, path)
+
+
 def sync_folder(folder: Path) -> None:
     """The names in this folder are on disk when this returns."""
     file = os.open(folder, os.O_RDONLY)

@@ -10,12 +10,13 @@ its books' first change tells; another shop's is not believed.
 import contextlib
 import fcntl
 import json
-import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from sync.log import Store
+
+from . import archive
 
 NAME = "lasting.json"
 
@@ -91,20 +92,7 @@ class Lasting:
             found["shop"] = shop or found["shop"]
             yield found
             if json.dumps(found) != before or not self.path.exists():
-                self._write(found)
-
-    def _write(self, found: dict[str, Any]) -> None:
-        fresh = self.path.with_suffix(".new")
-        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:
-            json.dump(found, out, indent=1)
-            out.flush()
-            os.fsync(out.fileno())
-        fresh.replace(self.path)
-        folder = os.open(self.path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+                archive.write_json(self.path, found)
 
 
 def mark_of(store: Store) -> str:
