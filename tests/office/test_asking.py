@@ -4,22 +4,11 @@ import re
 
 import pytest
 
-from demo.shop import seed
 from sync import exchange, lookup
 from sync.log import Unavailable
 from tests.office.test_access import office, token
-from webform import create_app
 
 PAGE = "/office/questions"
-
-
-@pytest.fixture
-def app(tmp_path):
-    made = create_app(tmp_path / "shop")
-    made.extensions["doors"].ensure_office("harbour")
-    seed(made.extensions["shop"])
-    yield made
-    made.extensions["shop"].store.close()
 
 
 def page_of(app, desk):

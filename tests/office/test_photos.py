@@ -6,12 +6,10 @@ import io
 import pypdfium2
 import pytest
 
-from demo.shop import seed
 from sync import lookup
 from sync.photos import LARGEST_BYTES
 from tests.office.test_access import enrolled, office, token
 from tests.sync.picturing import jpeg
-from webform import create_app
 from webform.checklist import photos as declared
 from webform.checklist.check import refusal
 from webform.photos import standing
@@ -21,15 +19,6 @@ PHOTO = jpeg(300, 200)
 NAME = hashlib.sha256(PHOTO).hexdigest()
 OTHER = "0" * 64
 VISUAL = {"outlet": "clean", "brick": "cracked", "can": "sound", "wet": "dry"}
-
-
-@pytest.fixture
-def app(tmp_path):
-    made = create_app(tmp_path / "shop")
-    made.extensions["doors"].ensure_office("harbour")
-    seed(made.extensions["shop"])
-    yield made
-    made.extensions["shop"].store.close()
 
 
 def photo(name=NAME, size=len(PHOTO)):

@@ -4,21 +4,10 @@ import re
 
 import pytest
 
-from demo.shop import seed
 from sync import lookup
 from tests.office.test_access import office, token
-from webform import create_app
 
 JOB = "/office/jobs/demo1"
-
-
-@pytest.fixture
-def app(tmp_path):
-    made = create_app(tmp_path / "shop")
-    made.extensions["doors"].ensure_office("harbour")
-    seed(made.extensions["shop"])
-    yield made
-    made.extensions["shop"].store.close()
 
 
 def form_of(desk, record, path=JOB):
