@@ -29,8 +29,8 @@ def open_voiding(office, job="demo1"):
         details.locator("summary").first.click()
 
 
-def void(office, record, reason):
-    open_voiding(office)
+def void(office, record, reason, job="demo1"):
+    open_voiding(office, job)
     form = office.page.locator(f"form[data-record='{record}']")
     form.get_by_label("Why").fill(reason)
     form.get_by_test_id("void").click()
@@ -48,6 +48,7 @@ def asked(office, test_id, path="/office/questions"):
 
 
 def shown(phone, where, selector):
+    phone.go("#/")  # where it stood may lead elsewhere once the news are in
     phone.sync()
     phone.go(where)
     return phone.page.locator(selector).first.wait_for()
@@ -83,6 +84,19 @@ def test_a_job_voided_at_the_desk_while_a_phone_edits_it_is_asked_and_settled(tw
             each.page.locator("[data-testid=verdict][data-verdict=hold]").wait_for()
             assert "This job is void: entered twice." in each.page.get_by_test_id("verdict-card").inner_text()
             assert each.page.get_by_test_id("next").count() == 0  # nothing is to be done in it
+
+
+def test_a_filter_whose_only_job_is_void_offers_a_new_one(two_phones, office):
+    one, _two = two_phones
+    one.go("#/")
+    one.page.evaluate("location.hash = '#/filter/filter:demo2'")
+    one.page.wait_for_selector("html[data-ready='#/job/job:demo2']")  # its one open job is where the person is going
+    void(office, "job:demo2", "of another filter", "demo2")
+    shown(one, "#/filter/filter:demo2", "li.gone:has-text('WO-102')")
+    one.tap("new-job")
+    one.page.wait_for_selector("html[data-ready^='#/job/job:']:not([data-ready='#/job/job:demo2'])")
+    one.sync()
+    assert one.page.locator("[data-testid=next]").count() == 1
 
 
 def test_a_voided_round_is_marked_on_the_phone_and_counts_no_more(two_phones, office):

@@ -108,7 +108,9 @@ export async function filterScreen(record) {
   if (!jobs.length) fetchAround(record).then(async () => { // its older jobs are not carried here
     if (location.hash === here && (await children(record, "job", "filter")).length) await filterScreen(record);
   }, () => undefined);
-  if (jobs.length === 1 && !jobs[0].fields.signoff) { location.replace(`#/job/${jobs[0].record}`); return; }
+  const isOpen = jobs.length === 1 && !jobs[0].fields.signoff && !(await isVoid(jobs[0]));
+  if (location.hash !== here) return;
+  if (isOpen) { location.replace(`#/job/${jobs[0].record}`); return; }
   const rows = await Promise.all(jobs.map(async (job) => {
     const of = job.fields.filter?.used === record ? undefined : await viewOf(job.fields.filter?.used ?? "");
     const word = h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : "");
@@ -121,6 +123,13 @@ export async function filterScreen(record) {
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), told, h("h2", {}, t("page.filter_jobs")),
     h("ul", { class: "list" }, rows), startJob(record));
+}
+
+/** Whether nothing is to be done in a job any more; where no calculation runs, a job that was voided counts as void. @param {import("../types").View} job */
+async function isVoid(job) {
+  if (!job.fields.void) return false;
+  const state = await stateOf(job.record).catch(() => null);
+  return state ? Boolean(state.void?.stands) : true;
 }
 
 /** @param {string} filter */
