@@ -19,6 +19,7 @@ Accept = Callable[[Change], str | None]
 Carried = Callable[[str, str, dict[str, Any]], bool]
 Receipt = dict[str, Any]
 Place = dict[str, Any]
+Reference = tuple[str, str, str]  # target, field, record
 
 PAGE_RECORDS = 1_000
 PAGE_CHARACTERS = 4_000_000
@@ -128,35 +129,39 @@ def _merge(store: Store, of_record: dict[str, list[tuple[int, Change]]]) -> None
     snapshots = {row[0]: snapshot_of(*row) for row in
                  store.rows_of(f"SELECT record, kind, position, json FROM {STANDING}", "record", of_record)}
     rows: list[tuple[Any, ...]] = []
-    outdated: list[tuple[str, str]] = []
-    refs: list[tuple[str, str, str]] = []
+    outdated: list[Reference] = []
+    refs: list[Reference] = []
     for record, entries in of_record.items():
         kind = entries[0][1]["kind"]
         snapshot = snapshots.get(record)
         if snapshot is None and len(entries) == 1:  # most of what phones send: it stands in the log and says it all
             position, change = entries[0]
             rows.append((record, kind, position, ""))
-            refs.extend((record, field, target) for field in change["set"].keys() & store.ref_fields(kind)
+            refs.extend((target, field, record) for field in change["set"].keys() & store.ref_fields(kind)
                         for target in targets([{"value": change["set"][field]}]))
             continue
+        before = references(store, snapshot) if snapshot is not None else set()
         if snapshot is None:
             snapshot = merge.empty(record, kind)
             snapshot["moved"] = {}
         moved = snapshot["moved"]
-        touched = set()
         for position, change in entries:
             for field in merge.lay(snapshot, change):
                 moved[field] = position
-                touched.add(field)
         rows.append((record, kind, max(moved.values(), default=entries[-1][0]), snapshot_text(snapshot)))
-        for field in touched & store.ref_fields(kind):
-            if record in snapshots:
-                outdated.append((record, field))
-            refs.extend((record, field, target) for target in targets(merge.standing(snapshot, field)))
+        after = references(store, snapshot)
+        outdated.extend(before - after)
+        refs.extend(after - before)
     store.write_many("INSERT INTO snapshot (record, kind, position, json) VALUES (?,?,?,?) "
                      "ON CONFLICT (record) DO UPDATE SET position = excluded.position, json = excluded.json", rows)
-    store.write_many("DELETE FROM ref WHERE record = ? AND field = ?", outdated)
-    store.write_many("INSERT INTO ref (record, field, target) VALUES (?,?,?)", refs)
+    store.write_many("DELETE FROM ref WHERE target = ? AND field = ? AND record = ?", outdated)
+    store.write_many("INSERT INTO ref (target, field, record) VALUES (?,?,?) ON CONFLICT DO NOTHING", refs)
+
+
+def references(store: Store, snapshot: dict[str, Any]) -> set[Reference]:
+    """What the standing answers of a record refer to."""
+    return {(target, field, snapshot["record"]) for field in store.ref_fields(snapshot["kind"])
+            for target in targets(merge.standing(snapshot, field))}
 
 
 def targets(answers: list[dict[str, Any]]) -> list[str]:

@@ -21,7 +21,7 @@ from playhouse.apsw_ext import APSWDatabase
 from . import merge
 from .json_text import quick_bytes, quick_json
 
-VERSION = 3
+VERSION = 4
 FIRST_CHAIN = "0" * 32
 COUNTED = ("position", "chain", "epoch", "lamport", "held", "held_chain")
 BUSY_TIMEOUT_S = 20.0
@@ -310,8 +310,8 @@ def tables(db: peewee.Database) -> dict[str, type[peewee.Model]]:
         target = peewee.TextField()
 
         class Meta:
-            primary_key = peewee.CompositeKey("record", "field", "target")
-            indexes = ((("target", "field", "record"), False),)
+            primary_key = peewee.CompositeKey("target", "field", "record")  # the one question is: who names this target
+            without_rowid = isinstance(db, APSWDatabase)
 
     class Held(Base):
         number = numbers(primary_key=True)  # from 1 without gaps, as counter.held counts them

@@ -11,9 +11,9 @@ from collections.abc import Collection, Iterable
 from typing import Any, NamedTuple
 
 from . import merge
-from .exchange import targets
-from .keep import change_in, pages, reading
-from .log import FIRST_CHAIN, STANDING, Store, Unavailable, next_chain, next_held_chain, snapshot_of
+from .exchange import Reference, references
+from .keep import PAGE, change_in, pages, reading
+from .log import CHUNK, FIRST_CHAIN, STANDING, Store, Unavailable, next_chain, next_held_chain, snapshot_of
 
 # What a rebuild from a sound log makes good again.
 DERIVED = frozenset(("record_differs", "record_missing", "references_differ"))
@@ -91,28 +91,56 @@ def _check_text(store: Store, report: Report, where: str, row: tuple[str, str, s
 
 
 def _check_records(store: Store, report: Report) -> None:
+    count = 0  # of references that stand rightly
     for page in pages(store, f"SELECT record, kind, position, json FROM {STANDING}", "record", ""):
         names = [row[0] for row in page]
         logged: dict[str, list[Any]] = {name: [] for name in names}
         for record, *row in store.rows_of("SELECT record, position, hash, body FROM change_log", "record", names):
             logged[record].append(row)
-        referred: dict[str, set[tuple[str, str]]] = {name: set() for name in names}
-        for record, field, target in store.rows_of("SELECT record, field, target FROM ref", "record", names):
-            referred[record].add((field, target))
+        referred: set[Reference] = set()
         for record, kind, position, text in page:
             report.counts["records"] += 1
             made = rebuilt(record, kind, logged[record])
             if not _is_as_made(record, kind, position, text, made, any(row[2] is None for row in logged[record])):
                 report.found("record_differs", record)
-            if referred[record] != {(field, target) for field in store.ref_fields(kind)
-                                    for target in targets(merge.standing(made, field))}:
-                report.found("references_differ", record)
-    for code, sql in (("record_missing", "SELECT DISTINCT record FROM change_log WHERE body IS NOT NULL AND NOT EXISTS "
-                                         "(SELECT 1 FROM snapshot WHERE snapshot.record = change_log.record)"),
-                      ("references_differ", "SELECT DISTINCT record FROM ref WHERE NOT EXISTS "
-                                            "(SELECT 1 FROM snapshot WHERE snapshot.record = ref.record)")):
-        for (record,) in store.rows(sql):
-            report.found(code, record)
+            referred |= references(store, made)
+        missing = referred - _noted(store, sorted(referred))
+        count += len(referred) - len(missing)
+        for record in sorted({record for _target, _field, record in missing}):
+            report.found("references_differ", record)
+    for (record,) in store.rows("SELECT DISTINCT record FROM change_log WHERE body IS NOT NULL AND NOT EXISTS "
+                                "(SELECT 1 FROM snapshot WHERE snapshot.record = change_log.record)"):
+        report.found("record_missing", record)
+    if store.rows("SELECT COUNT(*) FROM ref") != [(count,)]:
+        _name_stray_references(store, report)
+
+
+def _noted(store: Store, wanted: list[Reference]) -> set[Reference]:
+    """Those of the references that the index of them holds."""
+    found: set[Reference] = set()
+    for start in range(0, len(wanted), CHUNK):
+        piece = wanted[start:start + CHUNK]
+        asked = ",".join(["(?,?,?)"] * len(piece))
+        found.update((target, field, record) for target, field, record in store.rows(
+            f"SELECT target, field, record FROM ref WHERE (target, field, record) IN (VALUES {asked})",
+            [part for reference in piece for part in reference]))
+    return found
+
+
+def _name_stray_references(store: Store, report: Report) -> None:
+    """Tells of every record under whose name a reference stands that the log knows nothing of."""
+    last: tuple[Any, ...] = ("", "", "")
+    while page := store.rows("SELECT target, field, record FROM ref WHERE (target, field, record) > (?,?,?) "
+                             f"ORDER BY target, field, record LIMIT {PAGE}", last):
+        last = page[-1]
+        logged: dict[str, list[Any]] = {row[2]: [] for row in page}
+        for record, *row in store.rows_of("SELECT record, position, hash, body FROM change_log", "record", logged):
+            logged[record].append(row)
+        known: set[Reference] = set()
+        for record, rows in logged.items():
+            known |= references(store, rebuilt(record, record.partition(":")[0], rows))
+        for record in sorted({row[2] for row in page if row not in known}):
+            report.found("references_differ", record)
 
 
 def rebuilt(record: str, kind: str, rows: Iterable[Any]) -> dict[str, Any]:

@@ -42,4 +42,17 @@ def leave_single_changes(store: Store) -> None:
     """3: the snapshot of a record with a single change may be '' (log.STANDING); those that are written stay as they are."""
 
 
-STEPS: dict[int, Callable[[Store], None]] = {2: count_the_held, 3: leave_single_changes}
+def keep_references_once(store: Store) -> None:
+    """4: references are kept in one order, by their target; what a record names stands in its snapshot."""
+    if store.is_postgresql:
+        store.rows("DROP INDEX ref_target_field_record")
+        store.rows("ALTER TABLE ref DROP CONSTRAINT ref_pkey, ADD PRIMARY KEY (target, field, record)")
+        return
+    store.rows('CREATE TABLE "ref_by_target" ("record" TEXT NOT NULL, "field" TEXT NOT NULL, "target" TEXT NOT NULL, '
+               'PRIMARY KEY ("target", "field", "record")) WITHOUT ROWID')
+    store.rows("INSERT INTO ref_by_target SELECT record, field, target FROM ref ORDER BY target, field, record")
+    store.rows("DROP TABLE ref")
+    store.rows("ALTER TABLE ref_by_target RENAME TO ref")
+
+
+STEPS: dict[int, Callable[[Store], None]] = {2: count_the_held, 3: leave_single_changes, 4: keep_references_once}

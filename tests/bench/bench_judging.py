@@ -65,7 +65,7 @@ def main() -> int:
         place = Path(held)
         (place / "seeded").mkdir()
         store = open_store(place / "seeded")
-        seeding.seed(store, seeding.inspection_patterns(), WAITING, lambda number: {seeding.NAME: f"{number:016d}"})
+        seeding.seed(store, seeding.inspection_patterns(), WAITING, seeding.names_of_a_year)
         store.rows("PRAGMA wal_checkpoint(TRUNCATE)")
         store.close()
         for turn in range(given.runs):

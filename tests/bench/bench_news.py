@@ -42,7 +42,8 @@ class Served:
         data = folder / f"shop{many}"
         data.mkdir()
         store = open_store(data)
-        seeding.seed(store, seeding.inspection_patterns(), many, lambda number: {seeding.NAME: name(number)})
+        seeding.seed(store, seeding.inspection_patterns(), many,
+                     lambda number: {**seeding.names_of_a_year(number), seeding.NAME: name(number)})
         self.place = {key: store.counter()[key] for key in ("epoch", "position", "chain", "held")}
         store.close()
         seeding.call_it_judged(data)

@@ -114,7 +114,7 @@ def main() -> int:
         place = Path(folder)
         (place / "full").mkdir()
         store = open_store(place / "full")
-        seeding.seed(store, seeding.inspection_patterns(), HELD, lambda number: {seeding.NAME: f"{number:016d}"})
+        seeding.seed(store, seeding.inspection_patterns(), HELD, seeding.names_of_a_year)
         store.close()
         for run in range(given.runs):
             for many in given.counts:

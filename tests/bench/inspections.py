@@ -2,9 +2,10 @@
 
 import random
 
-from sync.change import make_change, to_text
+from sync.change import LETTERS, NAME_STEP_MS, make_change, to_text
 
 AT = "2026-11-25T17:40:00.000Z"
+FIRST_MS, YEAR_MS, MINUTES_MS = 1_764_000_000_000, 365 * 86_400_000, 180_000  # filters of a year, then a job every 3 minutes
 FEELS = ("free", "soft", "hard", "end_plug")
 WORDS = ("clamp", "rusted", "sensor", "bung", "tight", "soot", "ring", "outer", "edge", "washed", "dry", "gasket", "renewed")
 
@@ -19,7 +20,7 @@ def answers(number: int) -> dict:
         cells.append({"zone": zone, "feel": feel, **depth})
     note = " ".join(draw.choice(WORDS) for _ in range(12))
     return {
-        "filter": "filter:" + name(draw), "work_order": f"W{draw.randrange(10**6):06d}",
+        "filter": "filter:" + name(draw, FIRST_MS + draw.randrange(YEAR_MS)), "work_order": f"W{draw.randrange(10**6):06d}",
         "truck": f"T-{draw.randrange(10**4)}", "owner": f"owner:{number % 300:016d}",
         "complaint": ["high_restriction", "service"],
         "forced_regens": draw.choice(("none", "few", "many")), "engine_hours": figure(draw.randrange(20_000), "h"),
@@ -36,9 +37,10 @@ def answers(number: int) -> dict:
     }
 
 
-def name(draw: random.Random) -> str:
-    """The name of a record: 16 characters, as the phone draws them."""
-    return "".join(draw.choices("0123456789abcdefghjkmnpqrstvwxyz", k=16))
+def name(draw: random.Random, made_ms: int) -> str:
+    """The name of a record as new_name of sync/change.py gives it: when it was made, then random characters."""
+    number = (made_ms // NAME_STEP_MS) << 40 | draw.getrandbits(40)
+    return "".join(LETTERS[number >> shift & 31] for shift in range(75, -1, -5))
 
 
 def photo(draw: random.Random) -> dict:
@@ -61,7 +63,7 @@ def text_of(number: int, device: str = "bench", run: str = "r") -> str:
 
 def job_of(number: int, run: str) -> str:
     """The record of an inspection."""
-    return "job:" + name(random.Random(f"{run}.{number}"))
+    return "job:" + name(random.Random(f"{run}.{number}"), FIRST_MS + YEAR_MS + number * MINUTES_MS)
 
 
 def texts(first: int, many: int, device: str = "bench", run: str = "r") -> list[str]:

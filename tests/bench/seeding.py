@@ -6,6 +6,7 @@ tests/bench/test_seeding.py proves such a store with sync.verify.
 
 import hashlib
 import itertools
+import random
 
 from sync import exchange, merge
 from sync.change import make_change, to_text
@@ -14,7 +15,7 @@ from webform.shop import Shop
 
 from . import inspections
 
-NUMBER, POSITION, NAME = "777000777", "888000888", "zzzzzzzzzzzzzzzz"  # stand in a pattern for what differs
+NUMBER, POSITION, NAME, FILTER = "777000777", "888000888", "zzzzzzzzzzzzzzzz", "yyyyyyyyyyyyyyyy"  # stand for what differs
 TAG = "7K3M9QX07"
 VARIETY = 200
 BATCH = 10_000
@@ -22,8 +23,8 @@ AT, BY = inspections.AT, "person:0000000000invent"
 
 
 def inspection_patterns():
-    """Patterns of inspections as tests/bench/inspections.py makes them, one record each."""
-    return [[("job:" + NAME, inspections.answers(10**9 + n))] for n in range(VARIETY)]
+    """Patterns of inspections as tests/bench/inspections.py makes them, one record each, of a filter each."""
+    return [[("job:" + NAME, {**inspections.answers(10**9 + n), "filter": "filter:" + FILTER})] for n in range(VARIETY)]
 
 
 def shop_patterns(models=50):
@@ -55,6 +56,13 @@ def seed(store, patterns, many, names):
                              "VALUES (?,?,?,?,?,?,?,?,?)", log)
             store.write_many("INSERT INTO snapshot (record, kind, position, json) VALUES (?,?,?,?)", snapshots)
             store.write_many("INSERT INTO ref (record, field, target) VALUES (?,?,?)", refs)
+
+
+def names_of_a_year(number):
+    """The names in an inspection of the year before those of inspections.texts, which sort as new ones do."""
+    draw = random.Random(number)
+    return {NAME: inspections.name(draw, inspections.FIRST_MS + number * inspections.MINUTES_MS),
+            FILTER: inspections.name(draw, inspections.FIRST_MS + draw.randrange(inspections.YEAR_MS))}
 
 
 def call_it_judged(data):

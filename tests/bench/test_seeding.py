@@ -10,7 +10,7 @@ from .telling import tag_of
 
 
 def names(number):
-    return {seeding.NAME: f"{number:016d}", seeding.TAG: tag_of(number)}
+    return {**seeding.names_of_a_year(number), seeding.TAG: tag_of(number)}
 
 
 @pytest.mark.parametrize("patterns", [seeding.inspection_patterns(), seeding.shop_patterns()], ids=["inspections", "shop"])

@@ -84,6 +84,8 @@ TAMPERINGS = {
     "record put in": (["INSERT INTO snapshot SELECT 'job:new', kind, 1000, json FROM snapshot WHERE record = 'job:j2'"],
                       "record_differs"),
     "reference deleted": (["DELETE FROM ref WHERE record = 'job:j2' AND target = 'filter:f1'"], "references_differ"),
+    "reference put in under a record that is there": (["INSERT INTO ref VALUES ('job:j2', 'filter', 'filter:f9')"],
+                                                      "references_differ"),
     "reference put in": (["INSERT INTO ref VALUES ('job:new', 'filter', 'filter:f1')"], "references_differ"),
     "held text edited": (["UPDATE held SET body = (SELECT body FROM held WHERE number = 1) WHERE number = 2"],
                          "held_altered"),

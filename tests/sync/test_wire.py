@@ -181,7 +181,8 @@ def test_an_unknown_address_of_a_database_is_refused_with_a_sentence():
     "SELECT record FROM snapshot WHERE position > 1 ORDER BY position LIMIT 5",
     "SELECT record FROM snapshot WHERE kind = 'job' AND position < 9 ORDER BY position DESC LIMIT 5",
     "SELECT DISTINCT record FROM ref WHERE target = 'x' AND field = 'f'",
-    "DELETE FROM ref WHERE record = 'x' AND field = 'f'",
+    "DELETE FROM ref WHERE target = 'x' AND field = 'f' AND record = 'y'",
+    "SELECT record FROM ref WHERE (target, field, record) > ('x', 'f', 'y') ORDER BY target, field, record LIMIT 5",
     "SELECT 1 FROM held WHERE resolved_at = '' LIMIT 1",
     "SELECT number FROM held WHERE resolved_at = '' AND id = 'x'",
 ])

@@ -7,7 +7,7 @@ from typing import Any
 from flask import abort, g, redirect, render_template, request, url_for
 
 from sync import lookup
-from sync.change import Refused
+from sync.change import Refused, new_name
 
 from ..checklist import check, show
 from ..checklist.lookup import quantity_of, slots, step_named, steps
@@ -53,11 +53,6 @@ def write() -> Any:
         if receipt["status"] != "stored":
             return _books(step.record, record, step.name, [{"field": "", "text": why_held(receipt["reason"])}]), 422
     return redirect(url_for(".books", kind=step.record, open=record) + "#" + record)
-
-
-def new_name() -> str:
-    """Sixteen random characters for the name of a new record."""
-    return "".join(secrets.choice("0123456789abcdefghjkmnpqrstvwxyz") for _ in range(16))
 
 
 def pin_value(pin: str) -> dict[str, Any]:

@@ -5,14 +5,13 @@ from typing import Any
 from flask import abort, redirect, render_template, request, url_for
 
 from sync import lookup
-from sync.change import Refused
+from sync.change import Refused, new_name
 
 from ..checklist import check, void
 from ..checklist.lookup import step_named
 from ..shop import value
 from ..trade.tag_code import read
 from ..trade.words import sentence
-from .books import new_name
 from .pages import blueprint
 from .settling import BY
 from .void_state import rounds_of, state_of

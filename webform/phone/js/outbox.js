@@ -11,6 +11,7 @@ import { DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").Change} Change */
 
 const HEX = 16;
+const NAME_STEP_MS = 8;
 const LARGEST_FILE = 200 * 2 ** 20;
 const MOST_CARRIED = 2000;
 const LISTED_BYTES = 110; // that the first line needs for a photo
@@ -18,10 +19,12 @@ const run = [...crypto.getRandomValues(new Uint8Array(8))].map((byte) => byte.to
 let counter = 0;
 let lamport = 0;
 
-/** Sixteen random characters for the name of a new record. */
+/** Sixteen characters for the name of a new record: when it was made, then random ones; see new_name in sync/change.py. */
 export function newName() {
   const letters = "0123456789abcdefghjkmnpqrstvwxyz";
-  return [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => letters[byte & 31]).join("");
+  const steps = Math.floor(Date.now() / NAME_STEP_MS);
+  const when = Array.from({ length: 8 }, (_, place) => letters[Math.floor(steps / 32 ** (7 - place)) % 32]);
+  return [...when, ...[...crypto.getRandomValues(new Uint8Array(8))].map((byte) => letters[byte & 31])].join("");
 }
 
 /** The device that this phone is enrolled as and the person who is signed in. */
