@@ -11,13 +11,14 @@ import json
 import re
 import secrets
 import time
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any, TypeGuard
 
 from .json_text import Refused as Refused
-from .json_text import quick_json, strict_json, written
+from .json_text import sure_json, written
 
 Change = dict[str, Any]
+IsPlain = Callable[[Change], bool]
 
 LONGEST_TEXT = 65_536
 MOST_FIELDS = 200
@@ -101,24 +102,17 @@ def parse(text: str, newest_schema: int | None = None) -> Change:
 
     newest_schema: a change of a newer schema is refused as "newer_schema" before its shape is looked at.
     """
-    if len(text) * 4 > LONGEST_TEXT and len(text.encode("utf-8", "surrogatepass")) > LONGEST_TEXT:
+    return read(text, newest_schema)[0]
+
+
+def read(text: str, newest_schema: int | None = None, is_plain: IsPlain | None = None) -> tuple[Change, bool]:
+    """As parse, and whether is_plain knows every answer in it. is_plain: see `check`."""
+    found = text.encode("utf-8", "surrogatepass")
+    if len(found) > LONGEST_TEXT:
         raise Refused("too_large")
-    try:
-        change: Change = quick_json(text)
-        keys = _passed(change, text, newest_schema, may_hold_fractions=False)
-    except ValueError:
-        keys = -1
-    # Each key ends in '":' and strings can only add to those: as many as there are keys, and none came twice. Else, where
-    # a space may stand before a colon, and where there is any fraction, the strict reading says what is wrong or that
-    # nothing is.
-    if keys != text.count('":') or '" ' in text or not text.isprintable():
-        change = strict_json(text)
-        _passed(change, text, newest_schema)
-    return change
-
-
-def _passed(change: Any, text: str, newest_schema: int | None, may_hold_fractions: bool = True) -> int:
-    """The number of keys in a change that may be taken; raises Refused."""
+    if not _is_whole(text):
+        raise Refused("bad_character")
+    change = sure_json(found)
     if not isinstance(change, dict):
         raise Refused("not_an_object")
     _check_characters(change, text)
@@ -127,7 +121,7 @@ def _passed(change: Any, text: str, newest_schema: int | None, may_hold_fraction
         raise Refused("bad_schema", "schema")
     if newest_schema is not None and schema > newest_schema:
         raise Refused("newer_schema", "schema")
-    return check(change, may_hold_fractions)
+    return change, check(change, is_plain)
 
 
 def identity_in(text: str) -> str:
@@ -139,10 +133,12 @@ def identity_in(text: str) -> str:
     return found if isinstance(found, str) and _is_id(found) else ""
 
 
-def check(change: Change, may_hold_fractions: bool = True) -> int:
-    """The number of keys in a change whose shape is right; raises Refused with the code of the first thing that is wrong.
+def check(change: Change, is_plain: IsPlain | None = None) -> bool:
+    """Raises Refused with the code of the first thing that is wrong in a change's shape; gives whether it is plain.
 
-    may_hold_fractions: whether its basis may, which holds figures; an answer never does.
+    is_plain(change): whether every answer is one that somebody knows down to its last value, with no fraction, no integer
+    beyond 2^53-1 and nothing nested deeper than DEEPEST in it; nothing within these is then looked at again. It is asked
+    once the rest of the shape is right.
     """
     keys = change.keys()
     if not NEEDED <= keys <= KEYS:
@@ -167,11 +163,9 @@ def check(change: Change, may_hold_fractions: bool = True) -> int:
     answers, replaces = change["set"], change["replaces"]
     if not (isinstance(answers, dict) and 0 < len(answers) <= MOST_FIELDS):
         raise Refused("bad_set", "set")
-    count = len(keys) + len(answers)
     for field in answers:
         if not _is_field(field):
             raise Refused("bad_field", field[:64])
-    count += _keys_within(answers.values(), "set", False)
     if not isinstance(replaces, dict):
         raise Refused("bad_replaces", "replaces")
     for field, ids in replaces.items():
@@ -183,13 +177,15 @@ def check(change: Change, may_hold_fractions: bool = True) -> int:
     if "basis" in change:
         if not isinstance(change["basis"], dict):
             raise Refused("bad_basis", "basis")
-        count += _keys_within([change["basis"]], "basis", may_hold_fractions)
-    return count + len(replaces)
+        _check_within([change["basis"]], "basis", True)
+    if is_plain is not None and is_plain(change):
+        return True
+    _check_within(answers.values(), "set", False)
+    return False
 
 
-def _keys_within(level: Collection[Any], where: str, may_hold_fractions: bool) -> int:
-    """The number of keys in some values; refuses what is nested too deep or is no number that all readers read alike."""
-    keys = 0
+def _check_within(level: Collection[Any], where: str, may_hold_fractions: bool) -> None:
+    """Refuses what is nested too deep or is no number that all readers read alike."""
     levels_left = DEEPEST
     while level:
         deeper: list[Any] = []
@@ -198,7 +194,6 @@ def _keys_within(level: Collection[Any], where: str, may_hold_fractions: bool) -
             if shape is str:
                 continue
             if shape is dict:
-                keys += len(item)
                 deeper += item.values()
             elif shape is list:
                 deeper += item
@@ -208,7 +203,6 @@ def _keys_within(level: Collection[Any], where: str, may_hold_fractions: bool) -
             if levels_left == 0:
                 raise Refused("too_deep", where)
         level, levels_left = deeper, levels_left - 1
-    return keys
 
 
 def _check_scalar(value: Any, where: str, may_hold_fractions: bool) -> None:
@@ -230,14 +224,16 @@ def _check_characters(value: Any, text: str) -> None:
     """Refuses half characters and the character zero, which some stores and interpreters cannot hold."""
     if "\\u" in text and _ESCAPED_TROUBLE.search(text):  # written as escapes: look at what they became
         found = "".join(_strings(value))
-        if "\x00" in found:
+        if "\x00" in found or not _is_whole(found):
             raise Refused("bad_character")
-        text += found
-    if not text.isascii():
-        try:
-            text.encode()
-        except UnicodeEncodeError:
-            raise Refused("bad_character") from None
+
+
+def _is_whole(text: str) -> bool:
+    """Whether a text holds no half of a character."""
+    try:
+        return text.isascii() or bool(text.encode())
+    except UnicodeEncodeError:
+        return False
 
 
 def _strings(value: Any) -> Iterable[str]:

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 from . import merge
-from .change import Change, Pen, Refused, content_hash, identity_in, is_hash, make_change, parse, to_text
+from .change import Change, IsPlain, Pen, Refused, content_hash, identity_in, is_hash, make_change, read, to_text
 from .log import STANDING, Store, next_chain, next_held_chain, snapshot_of, snapshot_text
 
 Accept = Callable[[Change], str | None]
@@ -49,27 +49,28 @@ class Arrival:
 
 
 def push(store: Store, device: str, texts: Sequence[str], hashes: Sequence[str], accept: Accept | None = None, *,
-         shut: str | None = None) -> list[Receipt]:
+         is_plain: IsPlain | None = None, shut: str | None = None) -> list[Receipt]:
     """One receipt for each text, in the order sent, after the commit.
 
     {"id", "hash" as stated, "status": "stored"|"held", "position": n or None, "reason": code or None}, and for the
     caller "record" and "is_new".
-    accept(change) returns None or the code of a reason to hold it. shut: one of SHUT, for which everything is held that is
-    not stored already. Raises log.Unavailable: then nothing is stored.
+    accept(change) returns None or the code of a reason to hold it; it is not asked where is_plain (change.check) says yes.
+    shut: one of SHUT, for which all is held that is not stored already. Raises log.Unavailable: nothing is stored then.
     """
-    arrivals = [arrive(store, text, stated, accept, shut) for text, stated in zip(texts, hashes, strict=True)]
+    arrivals = [arrive(store, text, stated, accept, is_plain, shut) for text, stated in zip(texts, hashes, strict=True)]
     if not arrivals:
         return []
     with store.writing() as counter:
         return store_arrivals(store, counter, device, arrivals)
 
 
-def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, shut: str | None = None) -> Arrival:
+def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_plain: IsPlain | None = None,
+           shut: str | None = None) -> Arrival:
     """What can be said about a text without the database: its change, or the reason to hold it."""
     found = content_hash(text)
     stated_hash = stated_hash if is_hash(stated_hash) else ""
     try:
-        change = parse(text, store.newest_schema)
+        change, is_known = read(text, store.newest_schema, is_plain)
     except Refused as refusal:
         reason = refusal.code if found == stated_hash else "hash_mismatch"
         return Arrival(text, stated_hash, found, identity_in(text), None, shut or reason)
@@ -78,7 +79,7 @@ def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, shu
         return Arrival(text, stated_hash, found, identity, change, shut)
     if found != stated_hash:
         return Arrival(text, stated_hash, found, identity, None, "hash_mismatch")
-    return Arrival(text, stated_hash, found, identity, change, accept(change) if accept is not None else None)
+    return Arrival(text, stated_hash, found, identity, change, None if is_known or accept is None else accept(change))
 
 
 def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:

@@ -11,7 +11,8 @@ from typing import Any
 from marshmallow import ValidationError
 
 from . import audit, exchange, lookup
-from .json_text import Refused, quick_bytes, strict_json
+from .change import IsPlain
+from .json_text import Refused, quick_bytes, sure_json
 from .log import Store, Unavailable
 from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_FETCHED, MOST_HELD, PULL, PUSH, Route
 
@@ -36,9 +37,12 @@ def answer_push(store: Store, device: str, body: bytes, encoding: str | None = N
     return status, answer
 
 
-def push(store: Store, device: str, body: bytes, encoding: str | None = None,
-         accept: exchange.Accept | None = None, *, is_revoked: bool = False) -> tuple[int, dict[str, Any], list[str]]:
-    """As answer_push, and with it the records that changed, whose verdicts are now to be computed again."""
+def push(store: Store, device: str, body: bytes, encoding: str | None = None, accept: exchange.Accept | None = None, *,
+         is_plain: IsPlain | None = None, is_revoked: bool = False) -> tuple[int, dict[str, Any], list[str]]:
+    """As answer_push, and with it the records that changed, whose verdicts are now to be computed again.
+
+    is_plain: a quick yes to what accept would take, see change.check.
+    """
     try:
         request = read(PUSH, body, encoding)
         if len(request["changes"]) != len(request["hashes"]):
@@ -47,7 +51,7 @@ def push(store: Store, device: str, body: bytes, encoding: str | None = None,
             raise WireError("held_quota")
         with store.working():
             is_reset = not exchange.fits(store, request["witness"])
-        receipts = exchange.push(store, device, request["changes"], request["hashes"], accept,
+        receipts = exchange.push(store, device, request["changes"], request["hashes"], accept, is_plain=is_plain,
                                  shut="device_revoked" if is_revoked else None)
         end = exchange.place_of(store.counter())
         answer = {"epoch": end["epoch"], "end": end, "reset": is_reset,
@@ -127,8 +131,8 @@ def unpacked(body: bytes, encoding: str | None = None) -> bytes:
 def read(route: Route, body: bytes, encoding: str | None = None) -> dict[str, Any]:
     """What a request says, in the route's shape; raises WireError."""
     try:
-        found = strict_json(unpacked(body, encoding).decode("utf-8"))
-    except (UnicodeDecodeError, Refused):
+        found = sure_json(unpacked(body, encoding))
+    except Refused:
         raise WireError("not_json") from None
     try:
         assert route.request is not None

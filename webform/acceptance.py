@@ -2,18 +2,23 @@
 
 checklist.check says what is wrong with an answer and is the only one to refuse. But nearly all that phones send is right,
 and a push brings tens of thousands of answers: here each field's test is made beforehand, and an answer that passes them all
-needs no sentence. Promises: what is plainly right, check.refusal takes too (tests/test_acceptance.py).
+needs no sentence. Promises: what is plainly right, check.refusal takes too, and it is known down to its last value: nothing
+in it that sync.change.check would refuse (tests/test_acceptance.py).
 """
 
+import re
 from collections.abc import Callable
 from typing import Any
 
-from .checklist import check, lookup
-from .checklist.declaration import SCHEMA, STEPS
+from .checklist import check, declaration, fitted, lookup, photos
 from .trade import units
 
 Test = Callable[[Any], bool]
 CELL_KEYS = frozenset(("zone", "feel", "depth", "short"))
+PART_MASSES = frozenset((declaration.FITTED_AT_ONCE, *(part + fitted.MASS for part, _label in declaration.FITTED)))
+SLACK = 1e-9  # of a figure: far more than any rounding
+_is_photo_hash = re.compile("[0-9a-f]{64}").fullmatch
+_is_clock = re.compile("[0-9:.TZ+-]{10,32}").fullmatch
 
 
 def refusal(change: dict[str, Any]) -> str | None:
@@ -23,7 +28,7 @@ def refusal(change: dict[str, Any]) -> str | None:
 
 def is_plainly_right(change: dict[str, Any]) -> bool:
     """Whether every answer of a change passes its tests; False says only that somebody has to look closer."""
-    if change["schema"] > SCHEMA:
+    if change["schema"] > declaration.SCHEMA:
         return False
     kind = change["kind"]
     for stored, value in change["set"].items():
@@ -39,6 +44,8 @@ def _slot_test(step: Any) -> Test:
     always = frozenset(field.name for field in step.fields if field.required and field.shown_when is None)
     sometimes = tuple(field for field in step.fields if field.required and field.shown_when is not None)
 
+    is_together = {"rod": _is_within_brick, "weight": _is_lighter}.get(step.slot, lambda values: False)
+
     def is_right(values: Any) -> bool:
         if type(values) is not dict or not always <= values.keys():
             return False
@@ -49,9 +56,39 @@ def _slot_test(step: Any) -> Test:
         for field in sometimes:
             if field.name not in values and check.is_asked(field, values):
                 return False
-        return not check.together(step, values, check.ALONE)
+        return is_together(values) or not check.together(step, values, check.ALONE)
 
     return is_right
+
+
+def _is_within_brick(values: dict[str, Any]) -> bool:
+    """Whether no rod went deeper than the brick, told in the same unit; False says only that they have to be converted.
+
+    values: those of the step, each of them tested.
+    """
+    full = values.get("full_depth")
+    if full is None:
+        return False
+    unit, deepest = full["u"], float(full["n"])
+    for cell in values.get("cells", ()):
+        for key in ("depth", "short"):
+            figure = cell.get(key)
+            if figure is not None and (figure["u"] != unit or float(figure["n"]) > deepest):
+                return False
+    return True
+
+
+def _is_lighter(values: dict[str, Any]) -> bool:
+    """Whether what hangs on a filter weighs less than the whole, told in the same unit; False says only: look closer."""
+    whole, parts = values.get("mass"), values.keys() & PART_MASSES
+    if whole is None or (declaration.FITTED_AT_ONCE in parts and len(parts) > 1):
+        return False
+    left = float(whole["n"])
+    for name in parts:
+        if values[name]["u"] != whole["u"]:
+            return False
+        left -= float(values[name]["n"])
+    return left > float(whole["n"]) * SLACK
 
 
 def _field_test(field: Any) -> Test:
@@ -59,13 +96,16 @@ def _field_test(field: Any) -> Test:
     if field.kind == "number":
         return _number_test(field)
     if field.kind == "choice":
-        return lambda value: type(value) is str and value in field.codes
+        codes = frozenset(field.codes)
+        return lambda value: type(value) is str and value in codes
     if field.kind == "text":
         longest = field.longest
         return lambda value: type(value) is str and len(value) <= longest and value.isprintable()
     if field.kind == "cells":
         return _cells_test(field)
-    return lambda value: not check.value_problems(field, value)
+    if field.kind == "photos":
+        return _are_photos
+    return lambda value: not check.value_problems(field, value)  # choices and refs: texts and lists of texts
 
 
 def _number_test(field: Any) -> Test:
@@ -73,7 +113,7 @@ def _number_test(field: Any) -> Test:
     bounds = {unit: (*_clearly_within(field, unit), unit in units.COARSE or field.is_whole_number) for unit in field.units}
 
     def is_right(value: Any) -> bool:
-        if type(value) is dict:
+        if type(value) is dict and len(value) == 2:
             typed, unit = value.get("n"), value.get("u")
             if type(typed) is str and type(unit) is str and unit in bounds and len(typed) <= units.MOST_DIGITS:
                 low, high, is_whole = bounds[unit]
@@ -86,10 +126,25 @@ def _number_test(field: Any) -> Test:
 
 
 def _clearly_within(field: Any, unit: str) -> tuple[float, float]:
-    """The bounds of a number in one of its units, drawn in by far more than any rounding."""
+    """The bounds of a number in one of its units, drawn in a little."""
     low, high = units.from_si(field.low_si, unit), units.from_si(field.high_si, unit)
-    margin = (high - low) * 1e-9
+    margin = (high - low) * SLACK
     return low + margin, high - margin
+
+
+def _are_photos(value: Any) -> bool:
+    if type(value) is not list or not 0 < len(value) <= photos.MOST:
+        return False
+    seen = set()
+    for photo in value:
+        if type(photo) is not dict or len(photo) != len(photos.KEYS):
+            return False
+        found, size, taken_at = photo.get("sha256"), photo.get("bytes"), photo.get("taken_at")
+        if not (type(found) is str and type(taken_at) is str and type(size) is int and 0 < size <= photos.LARGEST_BYTES
+                and _is_photo_hash(found) and _is_clock(taken_at)):
+            return False
+        seen.add(found)
+    return len(seen) == len(value)
 
 
 def _cells_test(field: Any) -> Test:
@@ -119,7 +174,7 @@ def _cells_test(field: Any) -> Test:
 def _tests() -> dict[tuple[str, str], Test]:
     """(kind of record, stored field) → its test, for everything that is declared."""
     found: dict[tuple[str, str], Test] = {}
-    for step in STEPS:
+    for step in declaration.STEPS:
         for stored in lookup.slots(step):
             test = _field_test(lookup.field_of(step, stored)) if step.slot is None else _slot_test(step)
             found.setdefault((step.record, stored), test)

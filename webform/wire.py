@@ -77,7 +77,8 @@ def push() -> Response:
     body, encoding, device, is_revoked = request.get_data(), request.headers.get("Content-Encoding"), g.device, g.is_revoked
     with shop.judging.giving_way():
         status, answer, touched = shop.pushing.do(
-            lambda: wire.push(shop.store, device, body, encoding, acceptance.refusal, is_revoked=is_revoked))
+            lambda: wire.push(shop.store, device, body, encoding, acceptance.refusal, is_plain=acceptance.is_plainly_right,
+                              is_revoked=is_revoked))
         sent = _packed(status, answer)
     shop.erasures.came_in(touched, any(receipt["status"] == "held" for receipt in answer.get("receipts", ())))
     shop.judging.wake()

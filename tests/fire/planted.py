@@ -80,7 +80,7 @@ def cursor_before_rows(self, page):
 
 def serial_cursor(store, device, texts, hashes, accept=None, *, shut=None):
     """Numbers are taken as a sequence gives them: before the commit, which may come after that of a later number."""
-    arrivals = [exchange.arrive(store, text, stated, accept, shut)
+    arrivals = [exchange.arrive(store, text, stated, accept, shut=shut)
                 for text, stated in zip(texts, hashes, strict=True)]
     with store.writing() as counter:
         start = SimpleNamespace(**vars(counter))

@@ -73,7 +73,7 @@ def test_a_single_byte_or_another_author_under_the_same_id_is_held_and_the_first
 
 
 @pytest.mark.parametrize(("text", "reason"), [
-    ("{", "not_json"), ('{"id": "a.r.9", "n": NaN}', "not_finite"), ("\x00", "not_json"), ("\ud800", "not_json"),
+    ("{", "not_json"), ('{"id": "a.r.9", "n": NaN}', "not_finite"), ("\x00", "not_json"), ("\ud800", "bad_character"),
     (change.to_text(made("a.9", JOB, {"flow": "1"}, schema=2)), "newer_schema"),
     (change.to_text(made("a.9", JOB, {"forbidden": "1"})), "no_such_field"),
 ])

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from sync import change
+from sync import change, json_text
 from sync.json_text import Refused, quick_json, strict_json, written
 
 from .test_change import GOOD
@@ -37,7 +37,7 @@ def strictly():
 
     def read_strictly(text):
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(change, "quick_json", no_text)
+            patch.setattr(json_text, "quick_json", no_text)
             return read(text)
 
     return read_strictly
