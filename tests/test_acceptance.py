@@ -16,6 +16,7 @@ NUMBERS = ["0", "1", "290", "2.75", "2,75", "-1", "0.5", "1.780", "150", "150.0"
 ODD = [None, "", [], {}, 0, 1, True, 2.5, "x", "x\ny", "x\x00", "x" * 1200, ["x"], [[]], [None], {"n": 1, "u": "g"},
        {"n": "1", "u": []}, {"n": ["1"], "u": "g"}, {"n": "1"}, {"skipped": "owner"}, {"skipped": "other"},
        {"n": "1", "u": "parsec"}]
+PHOTO = {"sha256": "a" * 64, "bytes": 1, "taken_at": inspections.AT}
 UNKNOWN = [2.5, 2**60, [[[[[[[[[1]]]]]]]]]]  # what no change may hold, where nobody looks for it
 
 
@@ -86,6 +87,13 @@ def test_what_phones_send_is_plainly_right_so_that_a_push_is_quick():
     {"before.rod": {"cells": [{"feel": "hard"}]}}, {"before.rod": {"cells": [{"feel": "free", "more": 1}]}},
     {"before.weight": {"mass": {"n": "300", "u": "kg"}, "temperature": "cold", "moisture": "dry"}},
     {"before.weight": {"mass": {"n": "1.780", "u": "g"}, "temperature": "cold", "moisture": "dry"}},
+    {"before.weight": {"mass": {"n": "900", "u": "g"}, "fitted": ["adapter"], "adapter_mass": {"n": "900", "u": "g"},
+                       "temperature": "cold", "moisture": "dry"}},
+    {"before.weight": {"mass": {"n": "900", "u": "g"}, "fitted": ["adapter"], "adapter_mass": {"n": "0.9", "u": "kg"},
+                       "temperature": "cold", "moisture": "dry"}},
+    {"before.weight": {"mass": {"n": "9000", "u": "g"}, "fitted": ["adapter"], "adapter_mass": {"n": "90", "u": "g"},
+                       "fitted_mass": {"n": "90", "u": "g"}, "temperature": "cold", "moisture": "dry"}},
+    {"before.light": {"kind": "none", "photos": [PHOTO, PHOTO]}},
     {"odometer": {"n": "12.345", "u": "km"}}, {"odometer": {"n": "5000001", "u": "km"}}, {"truck": "x" * 41},
     {"before.light": {"kind": "cells", "lit": "1_5", "count": {"n": "6.5", "u": ""}}}, {"truck": "x\x07"}])
 def test_one_bad_answer_among_good_ones_is_refused(spoilt):
