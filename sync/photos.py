@@ -108,7 +108,12 @@ class Photos:
         whole = self._original(name)
         whole.parent.mkdir(parents=True, exist_ok=True)
         partial.replace(whole)
-        _sync_folder(whole.parent)
+        try:
+            for folder in (whole.parent, self.folder):  # the photo's name, and its folder's, which may be new
+                _sync_folder(folder)
+        except OSError:
+            whole.replace(partial)  # else it would be told as complete when it is asked for again
+            raise
         sent = self.folder / "sent" / device
         sent.parent.mkdir(exist_ok=True)
         with sent.open("a") as file:

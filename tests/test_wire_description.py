@@ -1,5 +1,6 @@
 """The served description of the wire against the server: every route, real exchanges, and each error made to occur."""
 
+import errno
 import gzip
 import hashlib
 import io
@@ -19,8 +20,8 @@ from webform.wire import described
 
 DOCUMENT = json.loads(json.dumps(described()))
 NOWHERE = {"epoch": "x", "position": 0, "chain": "x"}
-TEXT = change.to_text(made("z.1", "shop:rules", {"name": "Harbour Lane (invented)"}))
-GOOD = {"enrol": {"code": "7K3M", "name": "Van phone"}, "fetch": {"records": ["shop:rules", "job:nobody"]},
+TEXT = change.to_text(made("z.1", "owner:o", {"name": "Moorland Haulage (invented)"}))
+GOOD = {"enrol": {"code": "7K3M", "name": "Van phone"}, "fetch": {"records": ["owner:o", "job:nobody"]},
         "push": {"schema": 1, "changes": [TEXT, "{"], "hashes": [change.content_hash(TEXT), "x"], "witness": None},
         "pull": {"cursor": None, "next": None, "witness": None}, "changes": {"cursor": None}}
 OPERATIONS = {told["operationId"]: told for item in DOCUMENT["paths"].values() for told in item.values()}
@@ -162,6 +163,9 @@ def provoke(app, route, status, code, monkeypatch):
         app.extensions["doors"].revoke(next(iter(app.extensions["doors"].read()["devices"])))
     elif code == "failed":
         monkeypatch.setattr(wire, "read", lambda *_: 1 / 0)
+    elif code == "unavailable" and route == "enrol":
+        sent["data"] = json.dumps({"code": app.extensions["doors"].new_code(), "name": "x"}).encode()
+        monkeypatch.setattr("webform.archive.write_json", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
     elif code == "unavailable":
         for table in ("counter", "snapshot"):
             app.extensions["shop"].store.rows(f"DROP TABLE {table}")

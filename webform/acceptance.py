@@ -4,6 +4,9 @@ checklist.check says what is wrong with an answer and is the only one to refuse.
 and a push brings tens of thousands of answers: here each field's test is made beforehand, and an answer that passes them all
 needs no sentence. Promises: what is plainly right, check.refusal takes too, and it is known down to its last value: nothing
 in it that sync.change.check would refuse (tests/test_acceptance.py).
+
+A phone says less than the desk: what only the desk writes (thresholds, who may sign, a void, a report given), and whatever
+claims to come from the desk, is held, by whatever way it comes (tests/office/test_whose_word.py).
 """
 
 import re
@@ -17,6 +20,10 @@ Test = Callable[[Any], bool]
 CELL_KEYS = frozenset(("zone", "feel", "depth", "short"))
 PART_MASSES = frozenset((declaration.FITTED_AT_ONCE, *(part + fitted.MASS for part, _label in declaration.FITTED)))
 SLACK = 1e-9  # of a figure: far more than any rounding
+DESK = "desk"  # the device whose changes are made at the server itself
+# (kind of record, stored field) that no phone writes; a model that is not in the list gets its number at check-in
+OFFICE_ONLY = frozenset((step.record, stored) for step in declaration.STEPS if step.place == "office"
+                        for stored in lookup.slots(step)) - {("model", "number")}
 _is_photo_hash = re.compile("[0-9a-f]{64}").fullmatch
 _is_clock = re.compile("[0-9:.TZ+-]{10,32}").fullmatch
 
@@ -36,6 +43,36 @@ def is_plainly_right(change: dict[str, Any]) -> bool:
         if test is None or not test(value):
             return False
     return True
+
+
+def refusal_of_phone(change: dict[str, Any]) -> str | None:
+    """As refusal, for a change that a phone has sent: only the desk may write some things and under the desk's name."""
+    if is_plainly_right_of_phone(change):
+        return None
+    is_newer = change["schema"] > declaration.SCHEMA  # a newer declaration may let phones say more
+    return (None if is_newer else _not_its_own(change)) or check.refusal(change)
+
+
+def is_plainly_right_of_phone(change: dict[str, Any]) -> bool:
+    """As is_plainly_right, for a change that a phone has sent."""
+    return _not_its_own(change) is None and is_plainly_right(change)
+
+
+def _not_its_own(change: dict[str, Any]) -> str | None:
+    """Why a change is none that a phone can have made, as one code, or None.
+
+    Which of the shop's people held the phone is the phone's own word. Its older changes carry its earlier device name.
+    """
+    by, device = change["by"], change["id"].partition(".")[0]
+    if device == DESK or (not by.startswith("person:") and (by.startswith(DESK + ":") or by == DESK)):
+        return "author_office"
+    if by.startswith("device:") and by != "device:" + device:
+        return "author_device"
+    kind = change["kind"]
+    for stored in change["set"]:
+        if (kind, stored) in OFFICE_ONLY:
+            return "office_only"
+    return None
 
 
 def _slot_test(step: Any) -> Test:

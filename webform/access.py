@@ -249,8 +249,9 @@ def _admit() -> Any:
         if found is None or (found[1] and rule == "phone"):
             abort(401)
         g.device, g.is_revoked = found
-        if current_app.extensions["doors"].saw(g.device) and not g.is_revoked:
-            g.renewed_token = token
+        with contextlib.suppress(OSError):  # a note that a full disk does not take costs the phone nothing else
+            if current_app.extensions["doors"].saw(g.device) and not g.is_revoked:
+                g.renewed_token = token
     return None
 
 

@@ -1,5 +1,6 @@
 """One shape for every error: {"error": {"code", "text", "details"}} for programs, one page with one sentence for people."""
 
+import errno
 from typing import Any
 
 from flask import Flask, jsonify, render_template, request
@@ -22,6 +23,7 @@ SENTENCES = {
     503: ("unavailable", "The server cannot reach its books right now. Nothing of this request was stored, and phones keep "
           "theirs; try it again later."),
 }
+DISK = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS)  # trouble that is the disk's, not the program's
 
 
 def register(app: Flask) -> None:
@@ -29,6 +31,13 @@ def register(app: Flask) -> None:
     app.register_error_handler(HTTPException, _answer)
     app.register_error_handler(500, _answer)
     app.register_error_handler(Unavailable, lambda _trouble: _answer(ServiceUnavailable()))
+    app.register_error_handler(OSError, _of_disk)
+
+
+def _of_disk(trouble: OSError) -> Any:
+    if trouble.errno not in DISK:
+        raise trouble
+    return _answer(ServiceUnavailable())
 
 
 def _answer(problem: HTTPException) -> Any:

@@ -33,7 +33,7 @@ class EnrolAnswer(shapes.Shape):
 # What the door in front of every route refuses (access.py), whatever is asked.
 DOOR = ((403, "forbidden"), (415, "not_json"), (500, "failed"))
 ENROL = shapes.Route("enrol", "A device's name and credential for a one-time code", EnrolRequest(), EnrolAnswer(),
-                     (*shapes.READING, (403, "bad_code"), (429, "too_many_tries")))
+                     (*shapes.READING, (403, "bad_code"), (429, "too_many_tries"), (503, "unavailable")))
 # Each route of the wire: its endpoint, and what the door in front of it refuses besides.
 ROUTES = {**{"wire." + route.name: (route, DOOR) for route in (ENROL, *shapes.ROUTES)},
           "photos.state": (shapes.PHOTO_STATE, ((500, "failed"),)),
@@ -77,8 +77,8 @@ def push() -> Response:
     body, encoding, device, is_revoked = request.get_data(), request.headers.get("Content-Encoding"), g.device, g.is_revoked
     with shop.judging.giving_way():
         status, answer, touched = shop.pushing.do(
-            lambda: wire.push(shop.store, device, body, encoding, acceptance.refusal, is_plain=acceptance.is_plainly_right,
-                              is_revoked=is_revoked))
+            lambda: wire.push(shop.store, device, body, encoding, acceptance.refusal_of_phone,
+                              is_plain=acceptance.is_plainly_right_of_phone, is_revoked=is_revoked))
         sent = _packed(status, answer)
     shop.erasures.came_in(touched, any(receipt["status"] == "held" for receipt in answer.get("receipts", ())))
     shop.judging.wake()

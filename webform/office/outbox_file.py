@@ -36,7 +36,7 @@ def take_file() -> Any:
         return _page(problem=say("file_" + refused.code)), 422
     known = current_app.extensions["doors"].read()["devices"].get(device)
     shut = "device_unknown" if known is None else "device_revoked" if known["revoked"] else None
-    receipts = by_hand.take(shop().store, device, texts, hashes, acceptance.refusal, shut)
+    receipts = by_hand.take(shop().store, device, texts, hashes, acceptance.refusal_of_phone, shut)
     shop().erasures.came_in(exchange.touched(receipts), any(receipt["status"] == "held" for receipt in receipts))
     shop().judging.wake()
     # as a change of a phone that was shut out is kept, so is what it shows: nobody sees it until a person lets the change in

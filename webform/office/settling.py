@@ -91,7 +91,7 @@ def retry() -> Any:
     reason = request.form.get("reason", "")
     if reason and reason not in SHUT:
         abort(400)
-    retry_held(shop().store, acceptance.refusal, [reason] if reason else None)
+    retry_held(shop().store, acceptance.refusal_of_phone, [reason] if reason else None)
     return redirect(url_for(".held"))
 
 

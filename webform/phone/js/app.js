@@ -11,6 +11,7 @@ import { jobScreen } from "./screens/job.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
 import { BookFailed, subscribe } from "./store.js";
 import { keepSyncing } from "./transport.js";
+import { distrust, noteRefusal, untrustedScreen } from "./trust.js";
 import { watchUpdates } from "./update.js";
 import { t } from "./words.js";
 
@@ -34,6 +35,12 @@ async function route() {
   leave = undefined;
   const { device, person } = await whoami();
   let hash = location.hash || "#/";
+  const why = distrust();
+  if (why === "plain" || (why && !device)) {
+    untrustedScreen(why);
+    document.documentElement.dataset.ready = "untrusted";
+    return;
+  }
   if (!device) hash = "#/enrol";
   else if (!person && hash !== "#/waiting") hash = "#/people";
   for (const [pattern, screen] of ROUTES) {
@@ -54,6 +61,7 @@ async function status() {
   const now = await waiting();
   const parts = [];
   if (!device) parts.push(t("page.status_not_enrolled"));
+  if (distrust()) parts.push(t("page.status_untrusted"));
   if (now.isShut) parts.push(t("page.status_shut"));
   if (now.count) parts.push(t("page.status_waiting", { count: now.count, since: new Date(now.since ?? "").toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) }), t("page.status_lose"));
   if (now.photos) parts.push(t(now.photos === 1 ? "page.status_photo" : "page.status_photos", now));
@@ -63,7 +71,7 @@ async function status() {
   if (now.clockOff) parts.push(t("page.status_clock"));
   if (now.isLost) parts.unshift(t("page.status_lost"));
   strip.textContent = parts.length ? parts.join(" · ") : t("page.status_none");
-  strip.classList.toggle("alarm", now.held > 0 || now.isShut || now.isLost);
+  strip.classList.toggle("alarm", now.held > 0 || now.isShut || now.isLost || distrust() !== null);
   strip.dataset.waiting = String(now.count);
   strip.dataset.drafts = String(now.drafts);
   strip.dataset.photos = String(now.photos);
@@ -112,8 +120,9 @@ addEventListener("unhandledrejection", (event) => { // a tap whose work failed: 
 
 compareWithMark().catch(() => undefined).then(route).then(() => {
   status();
+  if (distrust() === "plain") return; // nothing is kept here and nothing is sent
   navigator.storage?.persist?.().catch(() => undefined);
-  watchUpdates(offerUpdate).catch(() => undefined);
+  watchUpdates(offerUpdate).catch((problem) => { if (noteRefusal(problem)) { status(); route().catch(failed); } });
   keepSyncing();
   requestIdleCallback?.(() => { calc("show", { step: "light", values: { kind: "none" } }).catch(() => undefined); });
 }, failed);

@@ -157,7 +157,8 @@ function whyHeld(reason) {
   return known.startsWith("held.") ? t("page.held_unfit") : known;
 }
 
-export async function waitingScreen() {
+/** What waits, and how to send it. @param {boolean} [isUnreached]  the last try found a network and no office */
+export async function waitingScreen(isUnreached) {
   const lost = await lossCard(() => waitingScreen());
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
   const person = me.person ? await viewOf(me.person) : undefined;
@@ -169,10 +170,13 @@ export async function waitingScreen() {
     h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
     now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
     h("button", { class: "main", "data-testid": "sync", onclick: async () => {
-      const done = await syncNow(true);
+      const done = await syncNow(true).catch((problem) => {
+        throw problem.code === "page.book_full" ? Object.assign(problem, { code: "page.sync_full" }) : problem;
+      });
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
-      if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
+      if (location.hash === "#/waiting") await waitingScreen(done.state === "offline" && navigator.onLine); // else the person has gone on
     } }, t("page.sync")),
+    isUnreached ? h("p", { "data-testid": "unreached" }, t("page.unreached", { root: `http://${location.hostname}/ca.crt` })) : null,
     h("button", { "data-testid": "export", onclick: async () => {
       const { file, name, ...counts } = await exportFile();
       const address = URL.createObjectURL(file);

@@ -1,0 +1,179 @@
+"""A phone without room: what was typed stays on the screen, NOT SAVED stands there, and nothing is half there.
+
+Chromium with a real quota for this site (CDP Storage.overrideQuotaForOrigin); readings invented.
+"""
+
+import pytest
+
+from tests.browser.test_photos import choose, open_visual, photos_waiting, picture
+from tests.browser.test_whole_job import TAG, check_in, ready
+from webform.shop import Shop
+from webform.trade.tag_code import complete
+
+pytestmark = pytest.mark.browser
+
+MOST_MS = 2000  # until it is said; the promise's own figure
+TRIES = 5
+OTHER_TAG = complete("2N8PQ4T")
+# All that the book holds, as text: a save that is refused must leave no trace of it.
+BOOK = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook"); asked.onsuccess = () => {
+  const names = ["outbox", "drafts", "views", "photos", "held", "confirmed"], found = {};
+  const open = asked.result.transaction(names);
+  for (const name of names) open.objectStore(name).getAll().onsuccess = (event) => { found[name] = event.target.result; };
+  open.oncomplete = () => { asked.result.close(); ok(JSON.stringify(found)); }; }; })"""
+
+
+class Quota:
+    """What this site may keep on this phone."""
+
+    def __init__(self, phone, server):
+        self.phone, self.origin = phone, server.url
+
+    def leave(self, room_bytes, path):
+        """Opens the app with so much room beyond what it uses: Chromium asks for the quota when a book is opened."""
+        used = self.phone.page.evaluate("navigator.storage.estimate().then((found) => found.usage)")
+        self.phone.end()
+        self.phone.context = self.phone.playwright.chromium.launch_persistent_context(str(self.phone.profile),
+                                                                                      **self.phone.launching())
+        self.phone.page = self.phone.context.pages[0]
+        self.phone.page.set_default_timeout(15000)
+        self.phone.page.on("pageerror", lambda problem: self.phone.errors.append(str(problem)))
+        self.session = self.phone.context.new_cdp_session(self.phone.page)
+        self.session.send("Storage.overrideQuotaForOrigin", {"origin": self.origin, "quotaSize": max(1, used + room_bytes)})
+        self.phone.page.goto(self.origin + "/phone/" + path)
+        self.phone.page.wait_for_selector(f"html[data-ready='{path}']")
+
+    def free(self):
+        """The person has made room; the app stays open."""
+        self.session.send("Storage.overrideQuotaForOrigin", {"origin": self.origin})
+
+
+def refused(phone, do):
+    """What the app says to that, which it must within two seconds."""
+    phone.page.evaluate("document.getElementById('said').textContent = ''")
+    do()
+    said = phone.page.locator("#said:not(:empty)")
+    said.wait_for(state="attached", timeout=MOST_MS)
+    phone.page.wait_for_timeout(100)  # a "Saved" that came behind it would be the fault looked for
+    return said.inner_text()
+
+
+def weigh(phone, grams):
+    phone.fill("field-mass", grams)
+    if phone.page.get_by_test_id("save").is_hidden():
+        phone.pick("field-temperature-cold", "field-moisture-dry")
+
+
+def on_screen(phone, field):
+    """The value of a field or, where its question is folded, the line that it is folded to."""
+    box = phone.page.locator(f"[data-field='{field}']")
+    return phone.page.get_by_test_id(f"answer-{field}").inner_text() if box.get_attribute("data-state") == "folded" \
+        else phone.page.get_by_test_id(f"field-{field}").input_value()
+
+
+def test_a_reading_that_finds_no_room_is_told_stays_on_the_screen_and_is_saved_once_there_is_room(server, phone):
+    one = ready(server, phone)
+    one.go("#/type")
+    one.fill("tag-code", TAG)
+    one.tap("tag-go")
+    check_in(one, "S-5101")
+    job = one.page.evaluate("location.hash")
+    one.sync()
+    quota = Quota(one, server)
+    quota.leave(-1_000_000, job + "/before.weight")
+    before = one.page.evaluate(BOOK)
+    for number in range(TRIES):
+        grams = str(14100 + number)
+        said = refused(one, lambda grams=grams: weigh(one, grams))
+        assert said.startswith("NOT SAVED"), said  # at the first letter, not at the end of the step
+        said = refused(one, lambda: one.tap("save"))
+        assert said.startswith("NOT SAVED") and "full" in said and "still on the screen" in said
+        assert grams in on_screen(one, "mass") and one.page.evaluate("location.hash") == job + "/before.weight"
+        assert one.page.get_by_test_id("save").is_enabled()
+    assert one.page.evaluate(BOOK) == before and one.waiting() == 0
+    quota.free()
+    one.save()
+    assert one.waiting() == 1
+    one.sync()
+    shop = Shop(server.data)
+    [found] = [entry for entry in shop.todays_jobs() if "job:" + job.partition("job:")[2] == entry["job"]]
+    weight = found["views"][found["job"]]["fields"]["before.weight"]["used"]
+    assert weight["mass"] == {"n": str(14100 + TRIES - 1), "u": "g"}
+    shop.store.close()
+
+
+def test_a_check_in_and_a_skipped_step_that_find_no_room_are_told_and_nothing_of_them_is_there(server, phone):
+    one = ready(server, phone)
+    open_visual(one, "S-5102")
+    one.save()
+    job = one.page.evaluate("location.hash")
+    one.sync()
+    quota = Quota(one, server)
+    quota.leave(-1_000_000, f"#/checkin/{OTHER_TAG}")
+    before = one.page.evaluate(BOOK)
+    one.choose("model", "HL-290")
+    one.fill("field-serial", "S-5103")
+    one.fill("field-truck", "HL 43")
+    one.fill("new-owner", "Moorland Haulage (invented)")
+    one.pick("field-complaint-high_restriction")
+    for _ in range(2):
+        assert refused(one, lambda: one.tap("save")).startswith("NOT SAVED")
+    assert "S-5103" in on_screen(one, "serial") and one.page.evaluate(BOOK) == before  # not one of its four records
+    one.go(job + "/before.light")
+    one.tap("skip")
+    assert refused(one, lambda: one.tap("skip-no_access")).startswith("NOT SAVED")
+    assert one.page.evaluate("location.hash") == job + "/before.light" and one.page.evaluate(BOOK) == before
+    quota.free()
+    one.page.evaluate("document.documentElement.removeAttribute('data-ready')")
+    one.tap("skip-no_access")
+    one.page.wait_for_selector(f"html[data-ready='{job}']")
+    one.sync()
+    assert one.waiting() == 0
+
+
+def test_photo_after_photo_is_refused_on_a_full_phone_and_the_step_goes_on_with_those_it_has(server, phone, tmp_path):
+    one = ready(server, phone)
+    open_visual(one, "S-5104")
+    choose(one, picture(tmp_path / "a.jpg", 41, 800, 600))
+    here = one.page.evaluate("location.hash")
+    quota = Quota(one, server)
+    quota.leave(60_000, here)
+    one.page.get_by_test_id("restored").wait_for()
+    one.reach("photos")
+    for number in range(TRIES):
+        file = picture(tmp_path / f"{number}.jpg", 50 + number)  # some 500 kB each once it is scaled
+        one.page.evaluate("document.getElementById('said').textContent = ''")
+        one.page.get_by_test_id("choose-photos").set_input_files(str(file))
+        one.page.wait_for_function("() => document.getElementById('said').textContent.includes('no room')")
+        assert one.page.get_by_test_id("photo-tile").count() == 1
+        one.page.get_by_test_id("photo-working-photos").wait_for(state="hidden")
+    assert one.page.evaluate(BOOK).count('"sha256"') == 2  # of the photo, and of the draft that names it
+    quota.free()
+    one.save()
+    one.sync()
+    photos_waiting(one, 0)
+    assert len(list((server.data / "photos").glob("??/*"))) == 1
+
+
+def test_a_full_phone_that_sends_is_told_and_what_was_sent_counts_once_when_there_is_room(server, phone):
+    one = ready(server, phone)
+    one.context.set_offline(True)
+    open_visual(one, "S-5105")
+    one.save()
+    waiting, here = one.waiting(), one.page.evaluate("location.hash")
+    quota = Quota(one, server)
+    one.page.context.set_offline(False)
+    server.kill()  # nothing is sent before the quota is there
+    quota.leave(-1_000_000, "#/waiting")
+    server.start()
+    for _ in range(2):
+        said = refused(one, lambda: one.tap("sync"))
+        assert said.startswith("This phone is full") and one.waiting() == waiting
+    quota.free()
+    one.sync()
+    shop = Shop(server.data)
+    job = shop.read_job("job:" + here.partition("job:")[2])[0]["job:" + here.partition("job:")[2]]
+    assert len(job["fields"]["before.visual"]["answers"]) == 1 and shop.two_answers() == []
+    sent = [row[0] for row in shop.store.rows("SELECT id FROM change_log WHERE device LIKE 'phone-%'")]
+    assert len(sent) == len(set(sent)) == waiting
+    shop.store.close()
