@@ -12,7 +12,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-SIZE_KB = 12_000
+SIZE_KB = 24_000
 READY = "ready"
 HOLD = 'mount -t tmpfs -o size=%dk,mode=700 ashbook "$1" && echo %s && exec sleep 100000' % (SIZE_KB, READY)
 

@@ -26,7 +26,7 @@ class Board:
     """The numbers, by name; one that does not exist yet begins with zeros."""
 
     def __init__(self, path):
-        path = Path(path)
+        self.path = path = Path(path)
         if not path.exists():
             path.write_bytes(bytes(WIDTH * len(NUMBERS)))
         with path.open("r+b") as file:
@@ -76,14 +76,14 @@ class Disk(apsw.VFS):
     """The system's own files; SQLite's journals through Journal."""
 
     def __init__(self, board):
-        self.board, self.draw = board, random.Random(4711)
-        super().__init__("watched", "", makedefault=True)
+        self.board, self.draw, self.system = board, random.Random(4711), apsw.vfs_names()[0]
+        super().__init__("watched", self.system, makedefault=True)
 
     def xOpen(self, name, flags):
         path = name.filename() if isinstance(name, apsw.URIFilename) else name
         if path and path.endswith("-wal"):
-            return Journal(self.board, self.draw, "", name, flags)
-        return apsw.VFSFile("", name, flags)
+            return Journal(self.board, self.draw, self.system, name, flags)
+        return apsw.VFSFile(self.system, name, flags)
 
 
 def watch_fsync(board):
