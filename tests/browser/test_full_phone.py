@@ -71,7 +71,8 @@ def on_screen(phone, field):
         else phone.page.get_by_test_id(f"field-{field}").input_value()
 
 
-def test_a_reading_that_finds_no_room_is_told_stays_on_the_screen_and_is_saved_once_there_is_room(server, phone):
+def test_what_finds_no_room_is_told_stays_on_the_screen_and_is_saved_once_there_is_room(server, phone):
+    """A reading, a check-in of four records, a skipped step, and sending: on one full phone, one after the other."""
     one = ready(server, phone)
     one.go("#/type")
     one.fill("tag-code", TAG)
@@ -79,9 +80,15 @@ def test_a_reading_that_finds_no_room_is_told_stays_on_the_screen_and_is_saved_o
     check_in(one, "S-5101")
     job = one.page.evaluate("location.hash")
     one.sync()
+    server.kill()
+    one.go(job + "/before.light")
+    one.pick("field-kind-none")
+    one.save()
     quota = Quota(one, server)
     quota.leave(-1_000_000, job + "/before.weight")
     before = one.page.evaluate(BOOK)
+    assert one.waiting() == 1
+
     for number in range(TRIES):
         grams = str(14100 + number)
         said = refused(one, lambda grams=grams: weigh(one, grams))
@@ -90,27 +97,9 @@ def test_a_reading_that_finds_no_room_is_told_stays_on_the_screen_and_is_saved_o
         assert said.startswith("NOT SAVED") and "full" in said and "still on the screen" in said
         assert grams in on_screen(one, "mass") and one.page.evaluate("location.hash") == job + "/before.weight"
         assert one.page.get_by_test_id("save").is_enabled()
-    assert one.page.evaluate(BOOK) == before and one.waiting() == 0
-    quota.free()
-    one.save()
-    assert one.waiting() == 1
-    one.sync()
-    shop = Shop(server.data)
-    [found] = [entry for entry in shop.todays_jobs() if "job:" + job.partition("job:")[2] == entry["job"]]
-    weight = found["views"][found["job"]]["fields"]["before.weight"]["used"]
-    assert weight["mass"] == {"n": str(14100 + TRIES - 1), "u": "g"}
-    shop.store.close()
+    assert one.page.evaluate(BOOK) == before
 
-
-def test_a_check_in_and_a_skipped_step_that_find_no_room_are_told_and_nothing_of_them_is_there(server, phone):
-    one = ready(server, phone)
-    open_visual(one, "S-5102")
-    one.save()
-    job = one.page.evaluate("location.hash")
-    one.sync()
-    quota = Quota(one, server)
-    quota.leave(-1_000_000, f"#/checkin/{OTHER_TAG}")
-    before = one.page.evaluate(BOOK)
+    one.go(f"#/checkin/{OTHER_TAG}")
     one.choose("model", "HL-290")
     one.fill("field-serial", "S-5103")
     one.fill("field-truck", "HL 43")
@@ -119,16 +108,29 @@ def test_a_check_in_and_a_skipped_step_that_find_no_room_are_told_and_nothing_of
     for _ in range(2):
         assert refused(one, lambda: one.tap("save")).startswith("NOT SAVED")
     assert "S-5103" in on_screen(one, "serial") and one.page.evaluate(BOOK) == before  # not one of its four records
-    one.go(job + "/before.light")
+
+    one.go(job + "/before.rod")
     one.tap("skip")
     assert refused(one, lambda: one.tap("skip-no_access")).startswith("NOT SAVED")
-    assert one.page.evaluate("location.hash") == job + "/before.light" and one.page.evaluate(BOOK) == before
+    assert one.page.evaluate("location.hash") == job + "/before.rod" and one.page.evaluate(BOOK) == before
+
+    server.start()
+    one.go("#/waiting")
+    for _ in range(2):
+        assert refused(one, lambda: one.tap("sync")).startswith("This phone is full") and one.waiting() == 1
+
+    one.go(job + "/before.weight")
+    refused(one, lambda: weigh(one, "14199"))
     quota.free()
-    one.page.evaluate("document.documentElement.removeAttribute('data-ready')")
-    one.tap("skip-no_access")
-    one.page.wait_for_selector(f"html[data-ready='{job}']")
+    one.save()  # the same tap once more, on the same screen
+    assert one.waiting() == 2
     one.sync()
-    assert one.waiting() == 0
+    shop = Shop(server.data)
+    name = "job:" + job.partition("job:")[2]
+    fields = shop.read_job(name)[0][name]["fields"]
+    assert fields["before.weight"]["used"]["mass"] == {"n": "14199", "u": "g"} and shop.two_answers() == []
+    assert [len(fields[slot]["answers"]) for slot in ("before.weight", "before.light")] == [1, 1]
+    shop.store.close()
 
 
 def test_photo_after_photo_is_refused_on_a_full_phone_and_the_step_goes_on_with_those_it_has(server, phone, tmp_path):
@@ -153,27 +155,3 @@ def test_photo_after_photo_is_refused_on_a_full_phone_and_the_step_goes_on_with_
     one.sync()
     photos_waiting(one, 0)
     assert len(list((server.data / "photos").glob("??/*"))) == 1
-
-
-def test_a_full_phone_that_sends_is_told_and_what_was_sent_counts_once_when_there_is_room(server, phone):
-    one = ready(server, phone)
-    one.context.set_offline(True)
-    open_visual(one, "S-5105")
-    one.save()
-    waiting, here = one.waiting(), one.page.evaluate("location.hash")
-    quota = Quota(one, server)
-    one.page.context.set_offline(False)
-    server.kill()  # nothing is sent before the quota is there
-    quota.leave(-1_000_000, "#/waiting")
-    server.start()
-    for _ in range(2):
-        said = refused(one, lambda: one.tap("sync"))
-        assert said.startswith("This phone is full") and one.waiting() == waiting
-    quota.free()
-    one.sync()
-    shop = Shop(server.data)
-    job = shop.read_job("job:" + here.partition("job:")[2])[0]["job:" + here.partition("job:")[2]]
-    assert len(job["fields"]["before.visual"]["answers"]) == 1 and shop.two_answers() == []
-    sent = [row[0] for row in shop.store.rows("SELECT id FROM change_log WHERE device LIKE 'phone-%'")]
-    assert len(sent) == len(set(sent)) == waiting
-    shop.store.close()

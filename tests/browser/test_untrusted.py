@@ -106,15 +106,13 @@ def trust(home, installed):
     subprocess.run(["certutil", "-d", f"sql:{store}", "-A", "-n", "shop", "-t", "C,,", "-i", installed.root()], check=True)
 
 
-def test_work_waits_on_a_phone_while_the_server_has_a_certificate_of_another_authority(built, playwright_engine, tmp_path):
-    machine, home = Installed(tmp_path / "machine"), tmp_path / "home"
-    prepare(machine.data)
-    machine.start()
-    phone = None
+def test_work_waits_on_a_phone_while_the_server_shows_a_certificate_of_another_authority(
+        installed, playwright_engine, tmp_path):
+    machine, home = installed, tmp_path / "home"
+    trust(home, machine)
+    code = Doors(machine.data).new_code()
+    phone = Phone(playwright_engine, tmp_path / "phone", machine.url, home=home)
     try:
-        trust(home, machine)
-        code = Doors(machine.data).new_code()
-        phone = Phone(playwright_engine, tmp_path / "phone", machine.url, home=home)
         phone.enrol(code, "Kim")
         machine.stop()
         machine.processes.clear()
@@ -144,6 +142,4 @@ def test_work_waits_on_a_phone_while_the_server_has_a_certificate_of_another_aut
         phone.page.wait_for_selector("#status[data-waiting='0']")
         assert phone.errors == []
     finally:
-        if phone:
-            phone.kill()
-        machine.stop()
+        phone.kill()
