@@ -18,7 +18,7 @@ import { t } from "./words.js";
 const PERSIST_IDLE_MS = 600;
 /** @type {[RegExp, (...parts: string[]) => any][]} */
 const ROUTES = [
-  [/^#\/enrol$/, enrolScreen], [/^#\/people$/, peopleScreen], [/^#\/scan$/, scanScreen], [/^#\/type$/, typeScreen], [/^#\/waiting$/, waitingScreen],
+  [/^#\/enrol$/, enrolScreen], [/^#\/people$/, peopleScreen], [/^#\/scan$/, scanScreen], [/^#\/type$/, typeScreen], [/^#\/waiting$/, () => waitingScreen()],
   [/^#\/checks$/, checksScreen], [/^#\/check\/(bench_check|scale_check)\/(instrument:[\w.-]+)$/, checkScreen],
   [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
   [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
