@@ -21,9 +21,11 @@ CELL_KEYS = frozenset(("zone", "feel", "depth", "short"))
 PART_MASSES = frozenset((declaration.FITTED_AT_ONCE, *(part + fitted.MASS for part, _label in declaration.FITTED)))
 SLACK = 1e-9  # of a figure: far more than any rounding
 DESK = "desk"  # the device whose changes are made at the server itself
-# (kind of record, stored field) that no phone writes; a model that is not in the list gets its number at check-in
-OFFICE_ONLY = frozenset((step.record, stored) for step in declaration.STEPS if step.place == "office"
-                        for stored in lookup.slots(step)) - {("model", "number")}
+NOTHING: frozenset[str] = frozenset()
+# kind of record → the stored fields that no phone writes; a model that is not in the list gets its number at check-in
+OFFICE_ONLY = {kind: frozenset(stored for step in declaration.STEPS if step.record == kind and step.place == "office"
+                               for stored in lookup.slots(step) if (kind, stored) != ("model", "number"))
+               for kind in lookup.kinds()}
 _is_photo_hash = re.compile("[0-9a-f]{64}").fullmatch
 _is_clock = re.compile("[0-9:.TZ+-]{10,32}").fullmatch
 
@@ -63,15 +65,13 @@ def _not_its_own(change: dict[str, Any]) -> str | None:
 
     Which of the shop's people held the phone is the phone's own word. Its older changes carry its earlier device name.
     """
-    by, device = change["by"], change["id"].partition(".")[0]
-    if device == DESK or (not by.startswith("person:") and (by.startswith(DESK + ":") or by == DESK)):
+    by, identity = change["by"], change["id"]
+    if identity.startswith(DESK + ".") or by == DESK or by.startswith(DESK + ":"):
         return "author_office"
-    if by.startswith("device:") and by != "device:" + device:
+    if by.startswith("device:") and by != "device:" + identity.partition(".")[0]:
         return "author_device"
-    kind = change["kind"]
-    for stored in change["set"]:
-        if (kind, stored) in OFFICE_ONLY:
-            return "office_only"
+    if not OFFICE_ONLY.get(change["kind"], NOTHING).isdisjoint(change["set"]):
+        return "office_only"
     return None
 
 
