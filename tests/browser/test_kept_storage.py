@@ -44,7 +44,8 @@ def test_whether_the_browser_may_clear_the_book_is_said_as_the_browser_has_it(se
     one.context.add_init_script(ASKS)
     one.page.reload()
     one.page.wait_for_selector("html[data-ready='#/waiting']")
-    one.page.wait_for_function("async () => window.asks === 1 && await navigator.storage.persisted()")  # at each start
+    one.page.wait_for_function("() => window.asks === 1")  # at each start
+    assert one.page.evaluate("navigator.storage.persisted()") is True
     one.go("#/waiting")
     told = one.page.get_by_role("main").inner_text()
     assert "keeps this book until you remove it" in told and "may clear" not in told

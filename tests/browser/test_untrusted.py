@@ -65,6 +65,7 @@ def test_whoever_waves_the_warning_aside_is_told_why_he_cannot_enrol_and_what_to
     assert told.get_attribute("data-why") == "certificate"
     assert "http://localhost/ca.crt" in told.inner_text() and installed.url + "/phone/" in told.inner_text()
     assert "trusted" in stranger.get_by_test_id("status").inner_text()
+    assert stranger.get_by_test_id("trusted-root").get_attribute("href") == "http://localhost/ca.crt"
     assert stranger.get_by_test_id("enrol-go").count() == 0
     for way in ("#/enrol", "#/people", "#/"):  # by no way round
         stranger.evaluate("way => { delete document.documentElement.dataset.ready; location.hash = way; "

@@ -21,9 +21,18 @@ export function distrust() {
   return isRefused ? "certificate" : null;
 }
 
-/** @param {"plain" | "certificate"} why */
+/** Where this shop gives out the certificate of its own authority (deploy/Caddyfile). */
+export function rootAddress() {
+  return `http://${location.hostname}/ca.crt`;
+}
+
+/** Why, and the two things to do, the first one first. @param {"plain" | "certificate"} why */
 export function untrustedScreen(why) {
   const address = why === "plain" ? `https://${location.hostname}/phone/` : `${location.origin}/phone/`;
+  const ways = [h("a", { class: "button", href: address, "data-testid": "trusted-address" }, t("page.untrusted_open")),
+    h("a", { class: "button", href: rootAddress(), "data-testid": "trusted-root" }, t("page.untrusted_root"))];
+  if (why === "certificate") ways.reverse();
+  ways[0].classList.add("main");
   show(h("h1", {}, t("page.untrusted")), h("div", { class: "card two", role: "alert", "data-testid": "untrusted", "data-why": why },
-    h("p", {}, t(`page.untrusted_${why}`)), h("p", {}, t(`page.untrusted_${why}_do`, { address, root: `http://${location.hostname}/ca.crt` }))));
+    h("p", {}, t(`page.untrusted_${why}`)), h("p", {}, t(`page.untrusted_${why}_do`, { address, root: rootAddress() }))), ...ways);
 }

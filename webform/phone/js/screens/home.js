@@ -8,6 +8,7 @@ import { waitingPhotos } from "../photos.js";
 import { startScan } from "../scan.js";
 import { announce, children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround, syncNow } from "../transport.js";
+import { rootAddress } from "../trust.js";
 import { t } from "../words.js";
 import { groupOf, stateOf, verdictWord } from "../judge.js";
 import { judged, linkLines, recalled } from "../marks.js";
@@ -176,7 +177,7 @@ export async function waitingScreen(isUnreached) {
       say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
       if (location.hash === "#/waiting") await waitingScreen(done.state === "offline" && navigator.onLine); // else the person has gone on
     } }, t("page.sync")),
-    isUnreached ? h("p", { "data-testid": "unreached" }, t("page.unreached", { root: `http://${location.hostname}/ca.crt` })) : null,
+    isUnreached ? h("p", { "data-testid": "unreached" }, t("page.unreached"), " ", h("a", { href: rootAddress() }, rootAddress())) : null,
     h("button", { "data-testid": "export", onclick: async () => {
       const { file, name, ...counts } = await exportFile();
       const address = URL.createObjectURL(file);
