@@ -7,6 +7,7 @@ server's files may grow no further instead (RLIMIT_FSIZE), which its writes meet
 import errno
 import os
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -79,6 +80,8 @@ def small_disk(folder):
     """A disk that can be filled, at this folder."""
     folder.mkdir()
     how = ["--mount"] if os.geteuid() == 0 else ["--mount", "--user", "--map-root-user"]
+    if not shutil.which("unshare"):
+        return LimitedFiles(folder)
     holder = subprocess.Popen(["unshare", *how, "--propagation", "private", "sh", "-c", HOLD, "sh", str(folder)],
                               stdout=subprocess.PIPE, stderr=sys.stderr, text=True)
     if holder.stdout.readline().strip() == READY:

@@ -7,11 +7,13 @@ import re
 import pytest
 
 from sync import change, lookup
-from tests.office.test_access import enrolled, office, token
+from tests.office.test_access import app, enrolled, office, token
 from tests.sync.making import AT
 from webform import acceptance
 from webform.access import Doors
 from webform.checklist import lookup as declared
+
+__all__ = ["app"]
 
 PLAIN = {"filter": "filter:f"}
 OFFICE_ONLY = [(step.record, stored) for step in declared.steps() if step.place == "office"
