@@ -10,7 +10,7 @@ from scipy import stats
 from webform.trade import intervals, sampling
 
 THIRD = 1 / 3
-shapes = st.sampled_from(["round", "oval", "rectangle"])
+shapes = st.sampled_from(["round", "oval", "rectangular"])
 
 
 @pytest.mark.parametrize(("share", "cells"), [(0.25, 123), (0.30, 769)])  # closed form and a search on the interval
@@ -109,7 +109,7 @@ def test_a_spread_has_that_many_different_cells_on_the_face(count, shape):
     cells = sampling.spread_cells(count, shape)
     assert len(set(cells)) == count and cells == sampling.spread_cells(count, shape)
     for x, y in cells:
-        assert abs(x) < 1 and abs(y) < 1 and (shape == "rectangle" or math.hypot(x, y) < 1)
+        assert abs(x) < 1 and abs(y) < 1 and (shape == "rectangular" or math.hypot(x, y) < 1)
 
 
 @given(st.integers(4, 60), shapes)
@@ -138,11 +138,11 @@ def test_no_sector_of_a_round_face_is_left_out(count):
 
 
 def test_one_cell_is_the_middle():
-    assert sampling.spread_cells(1, "round") == sampling.spread_cells(1, "rectangle") == [(0.0, 0.0)]
+    assert sampling.spread_cells(1, "round") == sampling.spread_cells(1, "rectangular") == [(0.0, 0.0)]
 
 
 def test_four_cells_of_a_rectangle_are_the_middles_of_its_quarters():
-    assert sampling.spread_cells(4, "rectangle") == [(-0.5, 0.5), (0.5, 0.5), (-0.5, -0.5), (0.5, -0.5)]
+    assert sampling.spread_cells(4, "rectangular") == [(-0.5, 0.5), (0.5, 0.5), (-0.5, -0.5), (0.5, -0.5)]
 
 
 def test_four_cells_of_a_round_face_halve_its_area():

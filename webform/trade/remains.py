@@ -29,7 +29,10 @@ def note(case: dict[str, object], table: Table, notes: Notes) -> None:
     weighings = weighings_of(case)
     _note_rounds(weighings, table, notes)
     _note_left(case, weighings, table, notes)
-    out = ash.ash_out(weighings, weight.least_change_g(table, *burnt_and_last(weighings)))
+    ends = burnt_and_last(weighings)
+    out = ash.ash_out(weighings, weight.least_change_g(table, *ends))
+    if len(ends) == 2 and not weight.is_alike(ends[0], ends[1]):
+        out = {"ok": False, "code": "ash.not_weighed"}  # with other things on it: what came off nobody knows
     _note_balance(case, out, table, notes)
     _note_rod(case, out, table, notes)
     _note_next(case, out, table, notes)
@@ -41,18 +44,19 @@ def weighings_of(case: dict[str, object]) -> list[dict[str, object]]:
     found = _final(before.get("weight") if isinstance(before, dict) else None, "found")
     listed = [entry for entry in rounds if isinstance(entry, dict)] if isinstance(rounds, list) else []
     steps = [{"after": str(entry.get("method")), "mass_g": entry.get("mass_g"), "is_final": True,
-              "parts": entry.get("parts")} for entry in listed]
+              "parts": entry.get("parts"), "left_on": entry.get("left_on")} for entry in listed]
     last = _final(readings.get("weight") if isinstance(readings, dict) else None, "")
     if last["is_final"]:
         steps = steps or [last]
-        steps[len(steps) - 1]["mass_g"], steps[len(steps) - 1]["parts"] = last["mass_g"], last["parts"]
+        for name in ("mass_g", "parts", "left_on"):
+            steps[len(steps) - 1][name] = last[name]
     return [found] + steps
 
 
 def _final(weighing: object, after: str) -> dict[str, object]:
-    mass_g = weighing.get("mass_g") if isinstance(weighing, dict) else None
-    parts = weighing.get("parts") if isinstance(weighing, dict) else None
-    return {"after": after, "mass_g": mass_g, "is_final": weight.counts(weighing), "parts": parts}
+    found = weighing if isinstance(weighing, dict) else {}
+    return {"after": after, "mass_g": found.get("mass_g"), "is_final": weight.counts(weighing), "parts": found.get("parts"),
+            "left_on": found.get("left_on")}
 
 
 def burnt_and_last(weighings: list[dict[str, object]]) -> list[dict[str, object]]:
@@ -73,7 +77,7 @@ def _note_rounds(weighings: list[dict[str, object]], table: Table, notes: Notes)
         mass_g, noise_g = reading(entry["mass_g"]), weight.least_change_g(table, last, entry)
         kind = "soot" if entry["after"] == "oven" and not is_burnt else "ash" if is_burnt else "mixed"
         is_burnt = is_burnt or entry["after"] == "oven"
-        if mass_g is not None and last_g is not None:
+        if mass_g is not None and last_g is not None and weight.is_alike(last, entry):
             values: dict[str, object] = {"round": place + 1, "removed_g": quantise(last_g - mass_g, DECIMALS),
                                          "limit_g": quantise(noise_g, DECIMALS), "method": str(entry["after"])}
             kind = kind if last_g - mass_g > noise_g else "heavier" if mass_g - last_g > noise_g else "nothing"
@@ -85,8 +89,9 @@ def _note_rounds(weighings: list[dict[str, object]], table: Table, notes: Notes)
 
 def _note_left(case: dict[str, object], weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:
     """What remains against the filter's own last after-weight, else the model's."""
-    reference, last_g = case.get("reference"), reading(weighings[len(weighings) - 1]["mass_g"])
-    if not isinstance(reference, dict) or last_g is None or len(weighings) < 2:
+    last = weighings[len(weighings) - 1]
+    reference, last_g = case.get("reference"), reading(last["mass_g"])
+    if not isinstance(reference, dict) or last_g is None or len(weighings) < 2 or not weight.is_alike(reference, last):
         return
     clean_g = reading(reference.get("mass_g"))
     if clean_g is not None:
@@ -154,10 +159,13 @@ def _note_next(case: dict[str, object], out: dict[str, object], table: Table, no
 
 
 def _average(rodding: object, case: dict[str, object]) -> float | None:
-    """Average blockage of hard cells, None where the rod was not read."""
+    """Average blockage of hard cells, None where the rod was not read or a depth is unknown."""
     if not isinstance(rodding, dict) or not isinstance(rodding.get("cells"), list):
         return None
-    shares = rod.hard_shares(rodding, case.get("brick"))
+    brick = case.get("brick")
+    if None in rod.shares(rodding, brick):
+        return None
+    shares = rod.hard_shares(rodding, brick)
     return mean(shares) if shares else None
 
 
