@@ -209,7 +209,7 @@ def _is_wrong(is_wrong: Callable[[dict[str, object]], bool], found: dict[str, ob
     looked = _Looked(found)
     try:
         return is_wrong(looked) and not looked.at & misread
-    except TypeError:
+    except (AttributeError, LookupError, TypeError):
         if not misread:
             raise
         return False  # what could not be read, or is missing though needed, stands as None
