@@ -232,7 +232,7 @@ RULES = Record(
                         "id": needed(Text(20)),
                         "name": needed(Choice(tuple(LIMITS))),
                         "value": maybe(Number("", 0.0, 1e6)),
-                        "origin": needed(Choice(("common_practice", "shop"))),
+                        "origin": needed(Choice(("common_practice", "start", "shop"))),
                         "words": maybe(Text(400), ""),
                     },
                     together=(

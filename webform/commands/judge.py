@@ -14,7 +14,13 @@ from .output import as_json, one_problem, refuse, say
 from .typed import LONGEST_TEXT, parsed, shown_text
 
 TITLES = {"reasons": "Because", "findings": "Also found", "missing": "Missing or in doubt", "settle": "What would settle it"}
-ORIGINS = {"common_practice": "common practice", "flow_spec": "flow spec", "shop": "shop's own"}
+ORIGINS = {
+    "common_practice": "common practice",
+    "flow_spec": "flow spec",
+    "own_numbers": "own numbers",
+    "shop": "set by this shop",
+    "start": "starting value",
+}
 
 
 def example() -> str:

@@ -15,6 +15,7 @@ from .notes import Notes
 from .rules import Table
 from .uncertainty import conformance_probability
 
+OWN = "own_numbers"  # source of a window that the shop learned from its own accepted filters
 DECIMALS = 1  # restrictions are compared to a tenth of a pascal
 
 
@@ -133,7 +134,7 @@ def _compare(
     def reason(code: str, rule: str, limit_pa: float) -> dict[str, object]:
         values = _figures(carried, count, window, u_pa)
         values["limit_pa"], values["margin_pa"] = limit_pa, quantise(abs(drop_pa - limit_pa), DECIMALS)
-        return table.reason(code, rule, values, "flow_spec")
+        return table.reason(code, rule, values, OWN if window.source == OWN else "flow_spec")
 
     if drop_pa > high_pa:
         notes.above.append(reason("flow_above", "above_after" if is_after else "above_before", high_pa))
