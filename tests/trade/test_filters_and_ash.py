@@ -257,3 +257,15 @@ def test_what_came_off_is_told_with_its_uncertainty_and_only_of_a_cold_dry_weigh
     assert told(done, "removed") == "700 g (± 14.1 g) came off (14480 g to 13780 g): soot, ash and water together."
     warm = judge(after(good(weight=weight(13780, "warm")), {"weight": weight(14480)}))
     assert (warm["verdict"], "removed" in codes(warm, "findings")) == ("hold", False)
+
+
+def test_rounds_that_nobody_weighed_are_told_together_with_the_next_one():
+    # Found 14,480 g, oven and air not weighed, 13,780 g after the wash: 700 g of all three, the burn's soot among them.
+    unweighed = judge(after(good(), {"weight": weight(14480)}, steps(("oven", None), ("air", None), ("wash", 13780.0))))
+    assert told(unweighed, "rounds_together") == (
+        "Rounds 1 to 3 together took off 700 g (± 14.1 g): soot, ash and water, as nobody weighed in between.")
+    assert "round_ash" not in codes(unweighed, "findings")
+    # Weighed after the burn, 14,100 g, then only at the end: 320 g of rounds 2 and 3, all of it ash.
+    burnt = judge(after(good(), {"weight": weight(14480)}, steps(("oven", 14100.0), ("air", None), ("wash", 13780.0))))
+    assert value(burnt, "round_soot", "removed_g") == 380.0
+    assert (value(burnt, "rounds_ash", "removed_g"), value(burnt, "rounds_ash", "first")) == (320.0, 2)

@@ -12,7 +12,7 @@ from .rules import Table
 
 DECIMALS = 1
 ROUND_CODES = {"soot": "round_soot", "ash": "round_ash", "mixed": "round_mixed", "nothing": "round_nothing",
-               "heavier": "round_heavier"}
+               "heavier": "round_heavier", "together": "rounds_together", "ash_together": "rounds_ash"}
 BALANCE_CODES = {"ash.more": "ash_more", "ash.less": "ash_less", "ash.as_expected": "ash_as_expected"}
 AGREEMENT_CODES = {"ash.rod_agrees": "rod_agrees", "ash.rod_more": "rod_gained_more", "ash.rod_less": "rod_gained_less"}
 LOST_CODES = {"less_deep": "rod_lost"}
@@ -68,23 +68,30 @@ def burnt_and_last(weighings: list[dict[str, object]]) -> list[dict[str, object]
 
 
 def _note_rounds(weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:
-    """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells."""
+    """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells.
+
+    Rounds that nobody weighed are told together with the next one that was: what they took off stands in its figure.
+    """
     if len(weighings) < 3:
         return
+    last, since, was_burnt = weighings[0], 0, False  # the last weighing, rounds since then, whether it was burnt by then
     is_burnt, last_g = False, reading(weighings[0]["mass_g"]) if weighings[0]["is_final"] else None
-    last = weighings[0]
     for place, entry in enumerate(weighings[1:]):
-        mass_g, noise_g = reading(entry["mass_g"]), weight.least_change_g(table, last, entry)
-        kind = "soot" if entry["after"] == "oven" and not is_burnt else "ash" if is_burnt else "mixed"
+        mass_g, since = reading(entry["mass_g"]), since + 1
         is_burnt = is_burnt or entry["after"] == "oven"
         if mass_g is not None and last_g is not None and weight.is_alike(last, entry):
+            noise_g = weight.least_change_g(table, last, entry)
             values: dict[str, object] = {"round": place + 1, "removed_g": quantise(last_g - mass_g, DECIMALS),
                                          "limit_g": quantise(noise_g, DECIMALS), "method": str(entry["after"])}
+            kind = "ash" if was_burnt else "soot" if entry["after"] == "oven" else "mixed"
+            if since > 1:
+                kind, values["first"] = "ash_together" if was_burnt else "together", place + 2 - since
             kind = kind if last_g - mass_g > noise_g else "heavier" if mass_g - last_g > noise_g else "nothing"
             if kind == "heavier":
                 values["heavier_g"] = quantise(mass_g - last_g, DECIMALS)
             notes.findings.append(table.reason(ROUND_CODES[kind], "scale_u_g", values))
-        last, last_g = (entry, mass_g) if mass_g is not None else (last, last_g)
+        if mass_g is not None:
+            last, last_g, since, was_burnt = entry, mass_g, 0, is_burnt
 
 
 def _note_left(case: dict[str, object], weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:
