@@ -33,7 +33,7 @@ OTHER_UNITS = {
 def parsed(text: str) -> tuple[object, str]:
     """The JSON value of a text and "", or None and a sentence; refuses doubled names and numbers that JSON lacks."""
     if len(text) > LONGEST_TEXT:
-        return None, f"This is {len(text)} characters long; at most {LONGEST_TEXT} are read."
+        return None, f"This is too long: at most {LONGEST_TEXT} characters are read."
     try:
         return json.loads(text, object_pairs_hook=_without_doubles, parse_constant=_no_number), ""
     except json.JSONDecodeError as trouble:
