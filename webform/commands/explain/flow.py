@@ -207,6 +207,12 @@ def _add_window(book: Book, carried: bench.Carried, window: flow.Window, table: 
         "lower end with its margin", quantise(window.low_pa - coverage * u_pa, PA), "Pa", f"lower end - {coverage:.4g} u"
     )
     book.add(
+        "upper end with its margin",
+        quantise(window.high_pa + coverage * u_pa, PA),
+        "Pa",
+        f"upper end + {coverage:.4g} u: one reading alone up to there condemns nothing",
+    )
+    book.add(
         "restriction compared",
         quantise(carried.drop_pa, PA),
         "Pa",
