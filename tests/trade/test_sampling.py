@@ -1,6 +1,8 @@
 """How many cells settle it, an even spread over the face, and patterns: against scipy, exact integers and geometry."""
 
 import math
+import random
+import statistics
 
 import pytest
 from hypothesis import given, settings
@@ -73,6 +75,42 @@ def test_so_many_more_cells_as_settle_it_by_scipy():
     assert found["code"] == "cells.more" and 1 <= found["more"] <= 12
     assert half(needed) < THIRD - 0.225 <= half(needed - 1)
     assert sampling.more_cells(fractions, THIRD, most=found["more"] - 1)["code"] == "cells.person"
+
+
+@pytest.mark.parametrize(("fractions", "code", "more"), [
+    # t of NIST e-Handbook 1.3.6.7.2; the worst better face by hand in tests/trade/test_tricky_filters.py
+    ([0.28] * 24, "cells.clear", 0), ([0.32] * 24, "cells.more", 2), ([0.33] * 24, "cells.person", 0),
+    ([THIRD] * 24, "cells.person", 0), ([0.9] * 24, "cells.person", 0), ([0.0] * 24, "cells.clear", 0),
+    ([0.2], "cells.few", 0), ([], "cells.few", 0)])
+def test_how_many_more_cells_show_that_the_average_is_below(fractions, code, more):
+    assert sampling.more_cells_to_pass(fractions, THIRD) == {"code": code, "more": more, "cells": len(fractions)}
+
+
+def test_more_cells_to_pass_is_the_interval_of_the_worst_better_face_by_scipy():
+    # The worst of 5000 faces that are nowhere more blocked than this one, and of the corners, by scipy.
+    draws = random.Random(11)
+    face = [0.6, 0.5, 0.5] + [0.2] * 6 + [0.05] * 3 + [0.0] * 12
+
+    def upper(cells):
+        return statistics.mean(cells) + stats.t.ppf(0.975, 23) * statistics.stdev(cells) / math.sqrt(24)
+
+    corner = max(upper(sorted(face, reverse=True)[:kept] + [0.0] * (24 - kept)) for kept in range(1, 25))
+    assert max(upper([share * draws.choice((0, 1, draws.random())) for share in face]) for _ in range(5000)) <= corner
+    assert sampling.more_cells_to_pass(face, corner + 1e-6)["code"] == "cells.clear"
+    assert sampling.more_cells_to_pass(face, corner - 1e-6)["code"] == "cells.more"
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.floats(0, 1), min_size=2, max_size=36), st.data())
+def test_a_worse_cell_never_makes_the_answer_clearer(fractions, data):
+    order = ["cells.clear", "cells.more", "cells.person"]
+    worse = list(fractions)
+    place = data.draw(st.integers(0, len(worse) - 1))
+    worse[place] = data.draw(st.floats(worse[place], 1))
+    here, there = sampling.more_cells_to_pass(fractions, THIRD), sampling.more_cells_to_pass(worse, THIRD)
+    assert order.index(there["code"]) >= order.index(here["code"])
+    if here["code"] == there["code"]:
+        assert there["more"] >= here["more"]
 
 
 @pytest.mark.parametrize(("hits", "count", "code", "more"), [
