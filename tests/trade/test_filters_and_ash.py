@@ -179,7 +179,8 @@ def test_a_rod_that_goes_less_deep_after_cleaning_is_told_so_without_a_minus():
 def test_rod_and_ash_are_not_compared_where_one_of_them_is_missing():
     done = steps(("oven", 14380.0), ("air", 13780.0))
     for found, rounds_done in (({"rod": None}, done), ({"rod": {"skipped": "other"}}, done),
-                               ({"rod": rod((5, "end_plug", None))}, done), ({"rod": rod((24, "hard", 100))}, done[1:])):
+                               ({"rod": rod((5, "end_plug", None))}, done), ({"rod": rod((24, "hard", 700))}, done),
+                               ({"rod": rod((24, "hard", 100))}, done[1:])):
         last = judge(after(good(), found, rounds_done, brick=BRICK))
         assert not [code for code in codes(last, "findings") if code in ("rod_agrees", "rod_gained_more", "rod_gained_less")]
 
