@@ -166,6 +166,7 @@ def test_a_round_spread_stands_for_equal_areas(count):
         assert abs(inside - count * radius**2) <= count * (2 * rings - 1) / rings**2 / 2 + 1.5
 
 
+@settings(deadline=None)
 @given(st.integers(12, 60))
 def test_no_sector_of_a_round_face_is_left_out(count):
     cells = sampling.spread_cells(count, "round")
