@@ -3,7 +3,7 @@
 import errno
 from typing import Any
 
-from flask import Flask, jsonify, render_template, request
+from flask import Flask, Response, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
 
 from sync.log import Unavailable
@@ -26,8 +26,17 @@ SENTENCES = {
 DISK = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS)  # trouble that is the disk's, not the program's
 
 
+class Readable(Response):
+    """An answer in UTF-8 whatever it tells of: half a character, as a held text may hold it, is shown as "?"."""
+
+    def set_data(self, value: bytes | str) -> None:
+        """Sets the body."""
+        super().set_data(value.encode("utf-8", "replace") if isinstance(value, str) else value)
+
+
 def register(app: Flask) -> None:
-    """Every error of the app in one of the two shapes."""
+    """Every error of the app in one of the two shapes, and no page that cannot be written."""
+    app.response_class = Readable
     app.register_error_handler(HTTPException, _answer)
     app.register_error_handler(500, _answer)
     app.register_error_handler(Unavailable, lambda _trouble: _answer(ServiceUnavailable()))
