@@ -80,11 +80,13 @@ class Phone:
         self.errors = []
         self.open()
 
-    def open(self, path="/phone/"):
+    def open(self, path="/phone/", before=lambda phone: None):
+        """before: called with this phone when its browser is there and no page of ours is yet."""
         self.context = self.playwright.chromium.launch_persistent_context(str(self.profile), **self.launching())
         self.page = self.context.pages[0]
         self.page.set_default_timeout(15000)
         self.page.on("pageerror", lambda problem: self.errors.append(str(problem)))
+        before(self)
         self.page.goto(self.url + path)
         self.page.wait_for_selector("html[data-ready]")
 

@@ -33,15 +33,11 @@ class Quota:
         """Opens the app with so much room beyond what it uses: Chromium asks for the quota when a book is opened."""
         used = self.phone.page.evaluate("navigator.storage.estimate().then((found) => found.usage)")
         self.phone.end()
-        self.phone.context = self.phone.playwright.chromium.launch_persistent_context(str(self.phone.profile),
-                                                                                      **self.phone.launching())
-        self.phone.page = self.phone.context.pages[0]
-        self.phone.page.set_default_timeout(15000)
-        self.phone.page.on("pageerror", lambda problem: self.phone.errors.append(str(problem)))
-        self.session = self.phone.context.new_cdp_session(self.phone.page)
-        self.session.send("Storage.overrideQuotaForOrigin", {"origin": self.origin, "quotaSize": max(1, used + room_bytes)})
-        self.phone.page.goto(self.origin + "/phone/" + path)
-        self.phone.page.wait_for_selector(f"html[data-ready='{path}']")
+        self.phone.open("/phone/" + path, lambda phone: self._limit(phone, max(1, used + room_bytes)))
+
+    def _limit(self, phone, most_bytes):
+        self.session = phone.context.new_cdp_session(phone.page)
+        self.session.send("Storage.overrideQuotaForOrigin", {"origin": self.origin, "quotaSize": most_bytes})
 
     def free(self):
         """The person has made room; the app stays open."""

@@ -38,13 +38,7 @@ def link(server):
 def open_later(phone):
     """The app is opened after all these days."""
     phone.end()
-    phone.context = phone.playwright.chromium.launch_persistent_context(str(phone.profile), **phone.launching())
-    phone.context.add_init_script(LATER)
-    phone.page = phone.context.pages[0]
-    phone.page.set_default_timeout(15000)
-    phone.page.on("pageerror", lambda problem: phone.errors.append(str(problem)))
-    phone.page.goto(phone.url + "/phone/")
-    phone.page.wait_for_selector("html[data-ready]")
+    phone.open(before=lambda one: one.context.add_init_script(LATER))
 
 
 def change_person(phone, name):
