@@ -97,6 +97,11 @@ def is_hash(text: str) -> bool:
     return _is_hash(text) is not None
 
 
+def is_record(text: str) -> bool:
+    """Whether a text has the shape of a record's id."""
+    return _is_record(text) is not None
+
+
 def parse(text: str, newest_schema: int | None = None) -> Change:
     """The change that a text holds, checked; raises Refused.
 

@@ -11,7 +11,7 @@ from typing import Any
 from marshmallow import ValidationError
 
 from . import audit, exchange, lookup
-from .change import IsPlain
+from .change import IsPlain, is_record
 from .json_text import Refused, quick_bytes, sure_json
 from .log import Store, Unavailable
 from .shapes import CHANGES, ERRORS, FETCH, LARGEST_BODY, MOST_FETCHED, MOST_HELD, PULL, PUSH, Route
@@ -80,7 +80,8 @@ def answer_fetch(store: Store, body: bytes, encoding: str | None = None) -> Answ
     """(status, {"records": [...]}), or an error's status and shape."""
     try:
         request = read(FETCH, body, encoding)
-        return 200, exchange.fetch(store, [*request["records"], *lookup.around(store, request["around"], MOST_FETCHED)])
+        records, around = ([one for one in request[name] if is_record(one)] for name in ("records", "around"))
+        return 200, exchange.fetch(store, [*records, *lookup.around(store, around, MOST_FETCHED)])
     except WireError as error:
         return error.answer
     except Unavailable:

@@ -73,6 +73,14 @@ def test_equal_keys_hidden_behind_a_colon_in_a_text_are_found():
     assert read(once) == json.loads(once) and read(twice) == "duplicate_key"
 
 
+@pytest.mark.parametrize("depth", [9, 200, 253, 254, 255, 600, 1022, 1023, 1024, 1025, 3000])
+def test_however_deep_it_is_nested_both_readings_refuse_it_with_the_same_word(strictly, depth):
+    """The quick reading goes 1,024 levels deep and the quick writing 254 (orjson 3, tried here)."""
+    for inner in ("", '"\\u0000"'):
+        text = written({**GOOD, "set": {"flow": "x"}}).replace('"x"', "[" * depth + inner + "]" * depth)
+        assert read(text) == strictly(text) and read(text) in ("too_deep", "bad_character")
+
+
 def test_the_quick_reading_is_the_quick_one_and_takes_more():
     assert quick_json('{"a":1,"a":2}') == {"a": 2}
     with pytest.raises(Refused, match="duplicate_key"):
