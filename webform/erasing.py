@@ -56,8 +56,11 @@ class Erasures:
             self._work(record, known[record])
         return found
 
-    def came_in(self, touched: Iterable[str], has_held: bool) -> None:
-        """After a push: what is told anew of somebody who was erased, by a phone that did not know, is erased too."""
+    def came_in(self, touched: Iterable[str] | None, has_held: bool) -> None:
+        """After a push: what is told anew of somebody who was erased, by a phone that did not know, is erased too.
+
+        touched: None after a start, when nobody knows what came in before it.
+        """
         known = self.lasting.erased()
         if known:
             self.again(touched)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from demo.shop import seed
-from sync import change, lookup
+from sync import change, held, lookup
 from tests.office.test_access import enrolled, office, token
 from tests.sync.conftest import cluster  # noqa: F401 the fixture
 from webform import create_app, erasing, keeping, restoring
@@ -185,6 +185,37 @@ def test_what_a_phone_still_sends_of_an_erased_owner_is_erased_too(app, url):
     assert len(entry["held"]) == 1 and entry["reason"] == "asked by letter of 3 March"
     again = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
     assert again.json["receipts"] == answer.json["receipts"] and where_it_stands(app) == []
+
+
+def test_what_came_in_just_before_the_server_died_is_erased_at_the_next_start(app, url, monkeypatch):
+    shop = app.extensions["shop"]
+    erase(office(app))
+    monkeypatch.setattr(shop.erasures, "came_in", lambda *_: None)  # it died after the commit of the push
+    hold(app, told(NAME, schema=2, identity="van.run.8"))
+    assert where_it_stands(app) != []
+    again = Shop(shop.data, url)
+    assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
+    again.store.close()
+
+
+def test_a_held_change_that_is_let_in_while_its_owner_is_erased_is_erased_too(app, url, monkeypatch):
+    shop, desk = app.extensions["shop"], office(app)
+    phone, device = enrolled(app)
+    app.extensions["doors"].revoke(device)
+    text = told(NAME, identity="van.run.9")
+    answer = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
+    assert answer.json["receipts"][0]["reason"] == "device_revoked"
+    real = held.arrive
+
+    def arrive(*given):
+        if shop.erasures.all() == []:  # it has been read, and is erased before it is stored
+            erase(office(app))
+        return real(*given)
+
+    monkeypatch.setattr(held, "arrive", arrive)
+    assert desk.post("/office/held", data={"csrf_token": token(desk, "/office/held"),
+                                           "reason": "device_revoked"}).status_code == 302
+    assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
 
 
 def test_a_held_change_that_was_emptied_without_an_erasure_is_found(app, url):

@@ -8,9 +8,8 @@ from flask import abort, redirect, render_template, request, url_for
 from sync import lookup
 from sync.change import Refused
 from sync.exchange import SHUT, Entry
-from sync.held import NOT_RETRIED, retry_held
+from sync.held import NOT_RETRIED
 
-from .. import acceptance
 from ..checklist import check, void
 from ..checklist.lookup import field_of, policy_of, step_of
 from ..shop import Shop, joining, value
@@ -91,7 +90,7 @@ def retry() -> Any:
     reason = request.form.get("reason", "")
     if reason and reason not in SHUT:
         abort(400)
-    retry_held(shop().store, acceptance.refusal, [reason] if reason else None)
+    shop().retry_held([reason] if reason else None)
     return redirect(url_for(".held"))
 
 
