@@ -47,6 +47,31 @@ def test_what_the_work_raises_reaches_whoever_asked_and_the_next_is_done(pushing
     assert pushing.do(lambda: 7) == 7
 
 
+def test_a_push_that_comes_while_it_ends_is_done_all_the_same(pushing):
+    pushing.start()
+    begun, go_on, done = threading.Event(), threading.Event(), []
+
+    def work():
+        begun.set()
+        assert go_on.wait(20)
+        done.append("in hand")
+
+    asking = threading.Thread(target=pushing.do, args=(work,))
+    asking.start()
+    assert begun.wait(20)
+    ending = threading.Thread(target=pushing.stop)
+    ending.start()
+    while not pushing._thread._shutdown:  # polls a condition: it has been told to end and waits for the work in hand
+        assert ending.is_alive()
+    try:
+        assert pushing.do(threading.current_thread) is threading.current_thread()
+    finally:
+        go_on.set()
+        for one in (asking, ending):
+            one.join(20)
+    assert done == ["in hand"] and pushing._thread is None
+
+
 def test_it_ends_after_the_work_in_hand_and_closes_its_connection(pushing):
     pushing.start()
     thread = pushing.do(threading.current_thread)

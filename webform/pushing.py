@@ -5,6 +5,7 @@ in memory what the last one has read (another connection's commit would make it 
 records), and pushes queue up instead of asking the database again and again whether it is free.
 """
 
+import contextlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -33,5 +34,9 @@ class Pushing:
             self._thread = None
 
     def do(self, work: Callable[[], Any]) -> Any:
-        """What the work gives or raises."""
-        return work() if self._thread is None else self._thread.submit(work).result()
+        """What the work gives or raises. Once the thread is told to end, the work is done where it is asked for."""
+        thread, asked = self._thread, None
+        if thread is not None:
+            with contextlib.suppress(RuntimeError):  # it takes no more
+                asked = thread.submit(work)
+        return work() if asked is None else asked.result()
