@@ -63,11 +63,7 @@ def test_where_they_cannot_be_shown_the_third_answer_stands_beside_them(server, 
     shop.store.close()
     before = drops(server)
     one = phone("one", more=["--js-flags=--jitless"])  # WebAssembly cannot start
-    one.fill("enrol-code", server.code())
-    one.fill("enrol-name", "Van phone")
-    one.tap("enrol-go")
-    one.page.get_by_test_id("person").filter(has_text="Kim").click()
-    one.page.wait_for_selector("html[data-ready='#/']")
+    one.enrol(server.code(), "Kim")
     one.go(f"#/job/{JOB}/{FIELD}")
     assert "cannot be shown" in one.page.get_by_test_id("two-answers").inner_text()
     one.pick("field-bench-good")

@@ -134,8 +134,8 @@ async function isVoid(job) {
 
 /** @param {string} filter */
 function startJob(filter) {
+  const job = `job:${newName()}`; // named once: tapped twice it is one job
   return h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
-    const job = `job:${newName()}`;
     await write([{ kind: "job", record: job, set: { filter } }]);
     location.hash = `#/job/${job}`;
   } }, t("page.new_job"));
