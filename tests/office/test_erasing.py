@@ -1,5 +1,6 @@
 """An owner is erased: nothing that this server keeps tells the name any more, and what stays is told. Names are invented."""
 
+import io
 import json
 from pathlib import Path
 
@@ -185,6 +186,23 @@ def test_what_a_phone_still_sends_of_an_erased_owner_is_erased_too(app, url):
     assert len(entry["held"]) == 1 and entry["reason"] == "asked by letter of 3 March"
     again = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
     assert again.json["receipts"] == answer.json["receipts"] and where_it_stands(app) == []
+
+
+def test_a_file_that_was_saved_before_the_erasing_brings_the_job_back_and_nobody(app, url):
+    shop, desk = app.extensions["shop"], office(app)
+    _phone, device = enrolled(app)
+    job = change.to_text(change.make_change(f"{device}.run.2", JOB, {"truck": "T 77"}, lamport=99, by="person:kim",
+                                            at="2026-11-25T08:00:00.000Z"))
+    texts = [told(NAME, identity=f"{device}.run.1"), told(NAME, identity=f"{device}.run.3", schema=2), job]
+    file = json.dumps({"ashbook_outbox": 1, "device": device, "schema": 1, "changes": texts,
+                       "hashes": [change.content_hash(text) for text in texts]}).encode()
+    erase(desk)
+    for _ in range(2):
+        page = desk.post("/office/phones/file", data={"csrf_token": token(desk, "/office/phones"),
+                                                      "file": (io.BytesIO(file), "ashbook-outbox.json")})
+        assert page.status_code == 200 and where_it_stands(app) == []
+    assert "T 77" in [answer["value"] for answer in lookup.view(shop.store, JOB)["fields"]["truck"]["answers"]]
+    assert keeping.verify(shop.data, url)[1] == []
 
 
 def test_what_came_in_just_before_the_server_died_is_erased_at_the_next_start(app, url, monkeypatch):
