@@ -40,6 +40,11 @@ MERGED = """async (expected) => { const { canonical, viewsOfKind } = window.clie
     if (views.length === Object.keys(expected).length && views.every(isThere)) return;
   } }"""
 
+WRITE = "(entry) => window.client.write([entry])"
+# What the page shows of a record once the merge has had its word.
+REMERGED = """async (record) => { const { remerge, viewOf } = window.client;
+  await remerge([record]);
+  return Object.fromEntries(Object.entries((await viewOf(record)).fields).map(([field, held]) => [field, held.used])); }"""
 # From now on the page's clock is so many days ahead.
 JUMP = """(days) => { const True = Date, off = days * 86400000;
   window.Date = class extends True { constructor(...given) { given.length ? super(...given) : super(True.now() + off); }
@@ -118,6 +123,24 @@ def test_a_clock_that_jumps_ahead_drops_nothing_that_a_restored_server_asks_for(
     assert page.evaluate(SYNC, False) == "done" and page.evaluate(KEPT) == 1
     scripted.be_honest()
     assert page.evaluate(SYNC, False) == "done" and scripted.stored() == ids
+    context.close()
+
+
+def test_what_is_sent_to_a_database_file_copied_back_stays_on_its_authors_screen(browser, scripted):
+    scripted.begin(Case("the file is copied back", {}, ALL))
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(number), "set": {"note": "old"}} for number in range(4)], 0])
+    assert page.evaluate(SYNC, False) == "done"
+    scripted.put_back(is_by_hand=True)
+    scripted.fates = {"pull": "503"}  # the receipt comes, and nothing after it
+    page.evaluate(WRITE, {"kind": "job", "record": record_of(0), "set": {"flow": "1.78"}})
+    assert page.evaluate(SYNC, False) == "trouble"
+    assert page.evaluate(REMERGED, record_of(0)) == {"note": "old", "flow": "1.78"}
+    scripted.be_honest()
+    assert page.evaluate(SYNC, False) == "done"
+    assert page.evaluate(REMERGED, record_of(0)) == {"note": "old", "flow": "1.78"} and len(scripted.stored()) == 5
     context.close()
 
 

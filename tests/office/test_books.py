@@ -9,7 +9,9 @@ from tests.office.test_access import office, token
 from webform import create_app
 
 MODEL = "model:m"
-SPEC = {"high": {"n": "2.00", "u": "inH2O"}, "uncertainty": {"n": "0.05", "u": "inH2O"}, "origin": "invented", "revision": "1"}
+SPEC = {
+    "high": {"n": "2.00", "u": "inH2O"}, "uncertainty": {"n": "0.05", "u": "inH2O"}, "origin": "invented",
+    "revision": "1"}
 
 
 @pytest.fixture

@@ -124,7 +124,11 @@ async function push(result) {
     const uncovered = new Set();
     await transact(["outbox", "confirmed", "held", "snapshots", "views", "meta", "photos"], "readwrite", async (stores) => {
       const { outbox, confirmed, held, meta, photos } = stores;
-      if (answer.reset) await offerAgain({ outbox, confirmed, held, photos });
+      if (answer.reset) {
+        await offerAgain({ outbox, confirmed, held, photos });
+        const cursor = await asked(meta.get("cursor")); // it counts in the log that is gone; a receipt of the new one may lie before it
+        if (cursor) meta.put({ ...cursor, epoch: "" }, "cursor");
+      }
       for (const entry of batch) {
         const receipt = byId.get(entry.id);
         if (!receipt || receipt.hash !== entry.hash) continue;
