@@ -102,9 +102,14 @@ class Store:
         try:
             yield
         except (peewee.PeeweeException, apsw.Error, OSError, UnicodeDecodeError) as trouble:
-            if self.db.in_transaction() is False and not self.db.is_closed() and not self.db.is_connection_usable():
-                self.db.close()
+            if not self.db.in_transaction() and not self.db.is_closed() and self._may_be_broken():
+                with contextlib.suppress(peewee.PeeweeException):
+                    self.db.close()
             raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble
+
+    def _may_be_broken(self) -> bool:
+        """SQLite says nothing of a connection; one whose file was gone for a moment fails for ever."""
+        return not self.is_postgresql or not self.db.is_connection_usable()
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[SimpleNamespace]:

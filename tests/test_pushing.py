@@ -4,6 +4,7 @@ import threading
 
 import pytest
 
+from sync.log import Unavailable
 from tests.sync.making import open_store
 from webform.pushing import Pushing
 
@@ -45,6 +46,17 @@ def test_what_the_work_raises_reaches_whoever_asked_and_the_next_is_done(pushing
     with pytest.raises(KeyError, match="lost"):
         pushing.do(lambda: {}["lost"])
     assert pushing.do(lambda: 7) == 7
+
+
+def test_a_connection_that_broke_is_opened_anew_and_as_wide_as_before(pushing):
+    """As after a disk that was gone for a moment: every question to the old connection fails for ever."""
+    pushing.start()
+    size = pushing.do(lambda: pushing.store.rows("PRAGMA cache_size"))
+    pushing.do(lambda: pushing.store.db.connection().close())
+    with pytest.raises(Unavailable):
+        pushing.do(pushing.store.counter)
+    assert pushing.do(pushing.store.counter)["position"] == 0
+    assert pushing.do(lambda: pushing.store.rows("PRAGMA cache_size")) == size == [(-64000,)]
 
 
 def test_a_push_that_comes_while_it_ends_is_done_all_the_same(pushing):
