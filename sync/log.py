@@ -69,7 +69,7 @@ class PostgresqlDatabase(peewee.PostgresqlDatabase):
     """PostgreSQL whose every connection is set right first, whatever the server, the database or the address says."""
 
     def _connect(self) -> Any:
-        conn = super()._connect()  # type: ignore[no-untyped-call]
+        conn = super()._connect()  # type: ignore[misc]
         conn.execute(SET_RIGHT)
         return conn
 
