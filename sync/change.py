@@ -98,7 +98,7 @@ def is_hash(text: str) -> bool:
 
 
 def is_record(text: str) -> bool:
-    """Whether a text has the shape of a record's id."""
+    """Whether a text is the id of a record, of one that exists or not."""
     return _is_record(text) is not None
 
 
@@ -242,15 +242,17 @@ def _is_whole(text: str) -> bool:
 
 
 def _strings(value: Any) -> Iterable[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict):
-        for key, item in value.items():
-            yield key
-            yield from _strings(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from _strings(item)
+    """Every text in a value, in no order; by a list of its own, as nothing has yet said how deep the value is."""
+    rest = [value]
+    while rest:
+        item = rest.pop()
+        if isinstance(item, str):
+            yield item
+        elif isinstance(item, dict):
+            yield from item
+            rest.extend(item.values())
+        elif isinstance(item, list):
+            rest.extend(item)
 
 
 def _is_integer(value: Any) -> TypeGuard[int]:

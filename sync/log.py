@@ -191,8 +191,7 @@ class Store:
     def has_held(self, mark: str) -> bool:
         """Whether this very hold, "number.raw_hash", was ever made here; rows of held changes are never deleted."""
         number, _, raw_hash = mark.partition(".")
-        is_mark = mark.isascii() and number.isdigit() and len(number) < 16 and raw_hash.isalnum()
-        return not mark or bool(is_mark and self.rows(
+        return not mark or bool(mark.isascii() and number.isdigit() and len(number) < 16 and raw_hash.isalnum() and self.rows(
             "SELECT 1 FROM held WHERE number = ? AND raw_hash = ?", (int(number), raw_hash)))
 
     def chain_at(self, position: int) -> str | None:

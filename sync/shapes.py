@@ -114,7 +114,7 @@ class OutboxFile(Shape):
     """A file that carries an outbox by hand: the texts and hashes that a push would have. photos: from version 2 on."""
 
     ashbook_outbox = fields.Integer(strict=True, required=True, validate=validate.Range(min=1))
-    device = text(64)
+    device = fields.String(required=True, validate=validate.Regexp(r"[A-Za-z0-9_-]{1,64}\Z"))
     changes = Texts(required=True)
     hashes = Texts(required=True)
     photos = fields.List(fields.Nested(CarriedPhoto), load_default=list, validate=validate.Length(max=MOST_CARRIED))

@@ -80,8 +80,9 @@ def answer_fetch(store: Store, body: bytes, encoding: str | None = None) -> Answ
     """(status, {"records": [...]}), or an error's status and shape."""
     try:
         request = read(FETCH, body, encoding)
-        records, around = ([one for one in request[name] if is_record(one)] for name in ("records", "around"))
-        return 200, exchange.fetch(store, [*records, *lookup.around(store, around, MOST_FETCHED)])
+        # what can be the id of no record is not asked for: a database refuses half a character
+        records, near = (filter(is_record, request[key]) for key in ("records", "around"))
+        return 200, exchange.fetch(store, [*records, *lookup.around(store, near, MOST_FETCHED)])
     except WireError as error:
         return error.answer
     except Unavailable:

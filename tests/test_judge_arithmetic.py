@@ -1,11 +1,14 @@
 """`ashbook judge --explain`: worked filters line by line by hand, and the same figures as the verdict's."""
 
+import json
 import math
 
 import pytest
 
 from tests.test_judge_command import judged, sample
+from tests.trade.readings import after, good, rod
 from tests.worked_cases import WORKED
+from webform.__main__ import main
 from webform.commands.quantities import QUANTITIES
 
 
@@ -143,3 +146,24 @@ def test_each_line_of_arithmetic_names_a_quantity_that_exists(capsys, tmp_path):
         line["source"].rpartition("ashbook calc ")[2] for line in found["arithmetic"] if "ashbook calc " in line["source"]
     }
     assert len(named) > 25 and named <= set(QUANTITIES)
+
+
+def test_how_many_more_cells_it_takes_is_the_same_in_arithmetic_and_verdict(capsys, tmp_path):
+    # All of 24 hard by 0.32 of 290 mm: two more would settle it, by hand in tests/trade/test_tricky_filters.py.
+    lines, verdict = figures(capsys, tmp_path, after(good(rod=rod((24, "hard", 197.2)))))
+    more = next(reason["values"]["more"] for reason in verdict["reasons"] if reason["code"] == "rod_more_cells")
+    assert one(lines, "more cells for the average") == more == 2
+    # What is condemned asks for no more cells.
+    lines, _ = figures(capsys, tmp_path, WORKED[4][1])
+    assert not [name for _, name in lines if name.startswith("more cells")]
+
+
+def test_the_whole_table_in_use_is_told_also_where_the_shop_set_one_row(capsys, tmp_path):
+    rows = [{"id": "R3", "name": "lit_cells", "value": 10, "origin": "shop"}]
+    given = {**after(good()), "rules": {"revision": "ours", "rows": rows}}
+    file = tmp_path / "own.json"
+    file.write_text(json.dumps(given), encoding="utf-8")
+    assert main(["judge", str(file), "--explain"]) == 0
+    said = capsys.readouterr().out
+    assert "More lit cells than this: replace. Limit: 10. (set by this shop; starting value 20)" in said
+    assert "A brick that is cracked, melted or loose is replaced. (common practice, no source)" in said

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from flask import Flask, jsonify, render_template, request
+from flask import Flask, Response, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
 
 from sync.log import Unavailable
@@ -24,8 +24,17 @@ SENTENCES = {
 }
 
 
+class Readable(Response):
+    """An answer in UTF-8 whatever it tells of: half a character, as a held text may hold it, is shown as "?"."""
+
+    def set_data(self, value: bytes | str) -> None:
+        """Sets the body."""
+        super().set_data(value.encode("utf-8", "replace") if isinstance(value, str) else value)
+
+
 def register(app: Flask) -> None:
-    """Every error of the app in one of the two shapes."""
+    """Every error of the app in one of the two shapes, and no page that cannot be written."""
+    app.response_class = Readable
     app.register_error_handler(HTTPException, _answer)
     app.register_error_handler(500, _answer)
     app.register_error_handler(Unavailable, lambda _trouble: _answer(ServiceUnavailable()))

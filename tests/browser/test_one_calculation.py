@@ -8,14 +8,15 @@ import pytest
 from tests.vectors import parity
 from tests.vectors.cases import cases
 from tests.vectors.quantities import quantities
+from tests.vectors.worked import worked
 from webform.phone.build import OUT
 
 pytestmark = pytest.mark.browser
 
 
 def test_every_case_gets_the_same_answer_in_chromium(server, phone):
-    given = cases() + quantities()
-    assert len(given) >= 800
+    given = cases() + worked() + quantities()
+    assert len(given) >= 1400
     assets = json.loads((OUT / "sizes.json").read_text())["later"]
     named = {Path(name).name.split("-")[0] + Path(name).suffix: name for name in assets}
     requests = parity.requests(given)

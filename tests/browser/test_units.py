@@ -118,7 +118,7 @@ def test_parts_are_asked_one_by_one_and_their_last_weight_is_offered(server, pho
     card.filter(has_text="Other things were fitted than before cleaning").wait_for()  # the clamps, and nobody weighed them
     one.pick("field-fitted-clamps")
     # net 15,680 - 1,200 = 14,480 g and 14,980 - 1,200 = 13,780 g; the clamps stayed on, unweighed both times
-    card.filter(has_text="700 g came off (14480 g to 13780 g)").wait_for()
+    card.filter(has_text="700 g (± 14.1 g) came off (14480 g to 13780 g)").wait_for()
     one.save()
 
 

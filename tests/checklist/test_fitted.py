@@ -180,3 +180,15 @@ def test_the_same_job_in_any_unit_of_mass_is_judged_alike():
 
     assert job("g") == job("kg") == job("lb")
     assert job("g")[0] == "ok_to_reinstall"
+
+
+def test_what_hung_unweighed_on_it_goes_along_with_rounds_and_with_its_own_last_weight():
+    bare, hung = weight("13800"), weighed("14200", "clamps")
+    jobs = [view("job:j", {"filter": "filter:f", **A_BEFORE, **GOOD_AFTER, "after.weight": hung}),
+            round_of("1", 5, after=hung), round_of("2", 6, method="air", after=bare)]
+    made = Book("job:j", book(*jobs, FILTER, MODEL, KIM))
+    case = case_of(made, "after", rules_of(made))
+    assert [entry.get("left_on") for entry in case["rounds"]] == [["clamps"], None]
+    # 14,200 g with the clamps, 13,800 g bare, 14,200 g with them again: no round is told by 400 g of clamps.
+    told_of = codes(judge(case), "findings")
+    assert not {"round_soot", "round_ash", "round_heavier", "round_mixed"} & set(told_of)

@@ -87,7 +87,7 @@ def test_the_shop_s_own_threshold_counts_and_is_named():
     assert state_of(fields)["verdict"] == "clean"
     shop = view("shop:rules", {"rules": [answer({"hard_average": number("0.15", ""), "why": "our trucks run hot"}, "d.r.7")]})
     strict = state_of(fields, shop)
-    assert (strict["verdict"], strict["rules"]) == ("replace", "start-3+d.r.7")
+    assert (strict["verdict"], strict["rules"]) == ("replace", "start-4+d.r.7")
     assert strict["before"]["reasons"][0]["origin"] == "shop"
     assert values(strict["before"], "hard_average")["limit_fraction"] == 0.15
 

@@ -54,9 +54,11 @@ def test_a_change_of_units_leaves_the_state_a_basis_and_a_sign_off_as_they_are(u
 
 
 def test_the_sentences_of_a_state_are_in_the_shop_s_units():
-    # 2.75 x 249.08891 Pa = 684.99 Pa = 6.85 mbar; / 248.84 Pa = 2.753; 14.48 kg / 0.45359237 = 31.92 lb; 0.7 kg = 1.54 lb
-    for units, restriction, came_off in ((METRIC, "6.85 mbar", "0.7 kg came off (14.48 kg to 13.78 kg)"),
-                                         (POUNDS, "2.753 inH2O (60 °F)", "1.54 lb came off (31.92 lb to 30.38 lb)")):
+    # 2.75 x 249.08891 Pa = 684.99 Pa = 6.85 mbar; / 248.84 Pa = 2.753; 14.48 kg / 0.45359237 = 31.92 lb; 0.7 kg = 1.54 lb;
+    # 14.1 g = 0.031 lb
+    kilograms = "0.7 kg (± 0.014 kg) came off (14.48 kg to 13.78 kg)"
+    pounds = "1.54 lb (± 0.031 lb) came off (31.92 lb to 30.38 lb)"
+    for units, restriction, came_off in ((METRIC, "6.85 mbar", kilograms), (POUNDS, "2.753 inH2O (60 °F)", pounds)):
         seen = views(units)
         state = with_texts(job_state("job:j", seen), in_units_of(seen["shop:rules"], WORDS))
         assert any(text.startswith(f"Restriction {restriction} is ") for text in told(state))

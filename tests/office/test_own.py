@@ -77,7 +77,7 @@ def test_a_threshold_is_set_with_a_reason_and_judges_from_then_on(app):  # noqa:
     assert client.post("/office/books", data={**sent, "value.hard_average": "1.5"}).status_code == 422
     assert client.post("/office/books", data=sent).status_code == 302
     state = shop.job_state("job:j")
-    assert state["verdict"] == "replace" and state["rules"].startswith("start-3+")
+    assert state["verdict"] == "replace" and state["rules"].startswith("start-4+")
     page = client.get("/office/books?kind=shop&open=shop:rules").text
     assert "Our trucks run hot." in page and "Starting value: 0.333." in page
 

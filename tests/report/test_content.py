@@ -190,15 +190,15 @@ def test_the_small_print_names_calculation_rules_job_and_people():
 
 def test_the_report_names_the_thresholds_that_it_was_judged_by():
     assert report(A_BEFORE)["thresholds"] == (
-        "Judged by the starting thresholds (start-3): common practice, not set by this shop.")
+        "Judged by the starting thresholds (start-4): common practice, not set by this shop.")
     own = {"lit_cells": number("10", ""), "why": "invented"}
     for by, name in (("person:kim", "Kim"), ("desk:office", "Office")):
         rules = view("shop:rules", {"rules": [answer(own, "desk.r.7", by=by)]})
         assert report(A_BEFORE, rules)["thresholds"] == (
-            f"Judged by this shop's own thresholds, set by {name} on 25 Nov 2026, 08:00 UTC (start-3+desk.r.7).")
+            f"Judged by this shop's own thresholds, set by {name} on 25 Nov 2026, 08:00 UTC (start-4+desk.r.7).")
     records, state = job(A_BEFORE)
-    gone = content(records, {**state, "rules": "start-3+desk.r.6"}, WORDS, "2026-11-26T09:05:00.000Z")
-    assert gone["thresholds"] == "Judged by this shop's own thresholds (start-3+desk.r.6)."
+    gone = content(records, {**state, "rules": "start-4+desk.r.6"}, WORDS, "2026-11-26T09:05:00.000Z")
+    assert gone["thresholds"] == "Judged by this shop's own thresholds (start-4+desk.r.6)."
 
 
 def test_a_field_that_is_declared_appears_by_itself(monkeypatch):

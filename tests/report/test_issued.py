@@ -105,7 +105,7 @@ def test_an_issued_report_has_a_number_and_says_the_same_for_ever(app):
 def test_what_it_was_made_of_is_kept_with_it(app):
     shop, (_desk, number) = app.extensions["shop"], issue(app)
     found, state = shop.issued.find(number), shop.job_state("job:demo1")
-    assert (found["calculation"], found["rules"], found["verdict"]) == (state["calculation"], "start-3", "ok_to_reinstall")
+    assert (found["calculation"], found["rules"], found["verdict"]) == (state["calculation"], "start-4", "ok_to_reinstall")
     assert re.fullmatch(r"[0-9a-f]{32}", found["answers"]) and found["issued_at"][:4] == number[:4]
     assert found["content"]["may_issue"] is True and found["job"] == "job:demo1"
 
@@ -260,7 +260,7 @@ def url(request):
 
 
 def issued_at(issued, at, answers="a"):
-    state = {"job": "job:j", "verdict": "replace", "calculation": "c", "rules": "start-3"}
+    state = {"job": "job:j", "verdict": "replace", "calculation": "c", "rules": "start-4"}
     return issued.issue(lambda number: {"shop": "Häfen", "issue": number}, state, answers, "desk:office", at)
 
 

@@ -61,7 +61,7 @@ def test_page_and_pdf_hold_the_figures_of_filter_a(draw):
     text = draw(signed_a())
     for piece in ("OK to reinstall", "Signed", "Kim", "25 Nov 2026", "WO-4711", "7K3M9QX07", "TEST-290", "S-1001",
                   "TEST 17", "Mara Quill", "14480 g", "13780 g", "700 g came off", "2.75 inH2O", "1.78 inH2O",
-                  "24 cells: 24 Soft (170 mm)", "24 cells: 24 Free", "Clean it", "start-3", "c0ffee012345",
+                  "24 cells: 24 Soft (170 mm)", "24 cells: 24 Free", "Clean it", "start-4", "c0ffee012345",
                   "common practice, no published source", "invented for tests", "never removed or opened up"):
         assert piece in text, piece
 

@@ -51,6 +51,7 @@ CASES = (
     Case("a list instead of an object", {"push": "list"}),
     Case("another program's object", {"push": "other object"}),
     # --- refusals
+    Case("status 400", {"push": "400"}),
     Case("status 401", {"push": "401"}),
     Case("status 413 whatever is sent", {"push": "413"}),
     Case("status 429", {"push": "429"}),
@@ -83,6 +84,7 @@ CASES = (
     Case("a connection that ends before the page", {"pull": "reset before"}, ALL),
     Case("pages of two records", {}, ALL, writes=7, limits={"page": 2}),
     Case("pages of two records, the second one cut", {"pull": ["honest", "cut"]}, ALL, writes=7, limits={"page": 2}),
+    Case("parts of records that are not here, to be fetched whole", {}, ALL, limits={"parts": 1}),
     # --- a server that was put back to nothing after it had confirmed everything
     Case("the server is put back", {}, ALL, limits={"put_back": 1}),
     Case("the server is put back between push and pull", {"pull": "503"}, ALL, limits={"put_back": 1}),

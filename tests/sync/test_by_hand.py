@@ -82,6 +82,7 @@ GOOD = {"ashbook_outbox": 1, "device": "van", "schema": 1, "changes": [], "hashe
     (json.dumps(GOOD).encode()[:-1], "not_json"), (b'{"ashbook_outbox": 1, "ashbook_outbox": 1}', "not_json"),
     (b"[]", "foreign"), (b"{}", "foreign"), (b"null", "foreign"), (b'{"ashbook_outbox": "1"}', "foreign"),
     (json.dumps({**GOOD, "changes": [{}]}).encode(), "foreign"), (json.dumps({**GOOD, "device": 7}).encode(), "foreign"),
+    *((json.dumps({**GOOD, "device": name}).encode(), "foreign") for name in ("", "a b", "\ud800", "\x00", "x" * 65)),
     (json.dumps({**GOOD, "ashbook_outbox": 3}).encode(), "other_version"),
     (json.dumps({**GOOD, "ashbook_outbox": 3}).encode() + b"\n\xff\xd8", "other_version"),
     (json.dumps({**GOOD, "ashbook_outbox": 2}).encode()[:-1] + b"\n\xff\xd8", "not_json"),

@@ -119,5 +119,5 @@ def test_a_photo_larger_than_a_piece_goes_in_by_pieces(photos):
 
 
 def test_a_device_name_that_is_no_name_is_no_folder(photos):
-    body = file_of([{"sha256": NAMES[0], "bytes": len(PICTURES[0])}], PICTURES[0], "../x")
+    body = file_of([{"sha256": NAMES[0], "bytes": len(PICTURES[0])}], PICTURES[0])
     assert taken(photos, body, "../x")[0] == ["bad_photo"]

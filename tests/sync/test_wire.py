@@ -100,6 +100,19 @@ def test_pull_and_fetch_answer_what_the_exchange_says(store):
     assert code_of(wire.answer_fetch(store, b"{")) == (400, "not_json")
 
 
+@pytest.mark.parametrize("name", ["job:\ud800", "job:\x00", "job", ""])
+def test_an_id_that_no_record_can_have_is_one_that_does_not_exist(store, name):
+    body = json.dumps({"records": [name], "around": [name]}).encode()
+    assert wire.answer_fetch(store, body) == (200, {"records": []})
+
+
+@pytest.mark.parametrize("held", ["1.\ud800", "1.\x00", "1", "\ud800", "1.x"])
+def test_a_hold_that_was_never_made_does_not_fit(store, held):
+    place = {**exchange.place_of(store.counter()), "held": held}
+    status, page = wire.answer_pull(store, json.dumps({"cursor": place}).encode())
+    assert (status, page["reset"]) == (200, True)
+
+
 def test_a_newer_client_may_say_more_than_is_known_here(store):
     assert wire.answer_push(store, "a", push_body(schema=9, colour="blue"))[0] == 200
     assert wire.answer_pull(store, b'{"cursor": null, "colour": "blue"}')[0] == 200

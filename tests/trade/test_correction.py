@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from webform.trade.air import air_viscosity, moist_air_density, room_air
+from webform.trade.bench import flow_today
 from webform.trade.clean_filter import channel_drop, face_area, face_losses, geometry
 from webform.trade.correction import BAND_SHARE, U_BAND_SHARE, corrected_drop, inertial_share
 from webform.trade.flow import guarded_high
@@ -224,3 +225,13 @@ def test_a_higher_reading_stays_higher(one_pa, other_pa, bench_mode, share):
 def test_a_share_is_always_a_share(made, flow_m3_s, density, drop_pa):
     found = inertial_share(made, flow_m3_s, plain(density, 1.8e-5), drop_pa=drop_pa)
     assert 0.0 < found["share"] <= 1.0 and 0.0 < found["u_share"] < 1.0
+
+
+def test_the_split_is_taken_at_the_flow_that_the_bench_really_sets_today():
+    # 835 hPa: 83,500/101,325 = 0.82408. 200 cfm = 0.0943895 m³/s in the spec's air; a bench that holds mass blows
+    # 0.0943895/0.82408 = 0.11454, one with an uncorrected element 0.0943895/√0.82408 = 0.10398.
+    air = room_air({"temperature_k": 293.15, "pressure_pa": 83500.0, "humidity": 0.0})
+    flows = [flow_today({"flow_m3_s": 200 * CFM}, air, mode) for mode in BENCH_MODES]
+    assert flows == pytest.approx([0.0943895, 0.11454, 0.10398], rel=2e-4)
+    assert flow_today({}, air, "constant_mass") is flow_today({"flow_m3_s": 0.1}, None, "constant_mass") is None
+    assert flow_today({"flow_m3_s": 0.1}, air, "unheard of") is None

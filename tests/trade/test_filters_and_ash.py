@@ -179,7 +179,8 @@ def test_a_rod_that_goes_less_deep_after_cleaning_is_told_so_without_a_minus():
 def test_rod_and_ash_are_not_compared_where_one_of_them_is_missing():
     done = steps(("oven", 14380.0), ("air", 13780.0))
     for found, rounds_done in (({"rod": None}, done), ({"rod": {"skipped": "other"}}, done),
-                               ({"rod": rod((5, "end_plug", None))}, done), ({"rod": rod((24, "hard", 100))}, done[1:])):
+                               ({"rod": rod((5, "end_plug", None))}, done), ({"rod": rod((24, "hard", 700))}, done),
+                               ({"rod": rod((24, "hard", 100))}, done[1:])):
         last = judge(after(good(), found, rounds_done, brick=BRICK))
         assert not [code for code in codes(last, "findings") if code in ("rod_agrees", "rod_gained_more", "rod_gained_less")]
 
@@ -209,3 +210,63 @@ def test_a_filter_wet_with_water_is_dried_before_it_can_be_passed_as_found():
 def test_a_round_whose_method_was_not_entered_is_told_as_such():
     done = judge(after(good(), {"weight": weight(14480)}, steps((None, 13780.0), ("air", 13780.0))))
     assert told(done, "round_mixed").startswith("Round 1 (method not entered) took off 700 g")
+
+
+# --- what hung on it --------------------------------------------------------------------------------------------------
+
+SENSORS = {"left_on": ["sensors"]}
+
+
+def test_heavier_with_other_things_on_it_is_weighed_again_and_not_called_water():
+    # 13,700 g bare as found, 14,300 g now with the sensors: 600 g more, 14.1 g is the scale.
+    done = judge(after(good(weight={**weight(14300), **SENSORS}), {"weight": weight(13700)}))
+    assert (done["verdict"], codes(done), codes(done, "settle")) == ("hold", ["heavier_fitted"], ["settle_weigh_alike"])
+    assert value(done, "heavier_fitted", "margin_g") == 585.9  # 600 - 14.1
+    alike = judge(after(good(weight={**weight(14300), **SENSORS}), {"weight": {**weight(13700), **SENSORS}}))
+    assert codes(alike) == ["heavier_after"]
+
+
+def test_a_last_weighing_with_other_things_on_it_does_not_say_that_another_round_is_useless():
+    # 14,100 g bare after the first round, 14,700 g at the end with the sensors on: -600 g is no yield of a round.
+    high = good(flow=flow(2.30), weight={**weight(14700), **SENSORS})
+    done = judge(after(high, {"weight": {**weight(15200), **SENSORS}}, steps(("oven", 14100.0), ("air", None))))
+    assert (done["verdict"], "round_not_worth" in codes(done, "findings")) == ("clean_again", False)
+    assert "round_heavier" not in codes(done, "findings")
+    # With the same things on it after both, 14,708 - 14,700 = 8 g: not worth another, and 2.30 is above 2.00.
+    alike = steps(("oven", 14708.0), ("air", None))
+    alike[0].update(SENSORS)
+    assert judge(after(high, {"weight": {**weight(15200), **SENSORS}}, alike))["verdict"] == "replace"
+    # Heavier, cold and dry, by 40 g: something is wrong with the weighing, so it ends nothing either.
+    odd = judge(after(good(flow=flow(2.30), weight=weight(14140)), {}, steps(("oven", 14100.0), ("air", None))))
+    assert odd["verdict"] == "clean_again"
+
+
+def test_what_hangs_on_it_is_not_told_as_ash_nor_as_what_remains():
+    bare = {"mass_g": 13500.0, "origin": "model"}
+    done = steps(("oven", 14100.0), ("air", 13780.0))
+    use = {"oil_l": 15.0, "category": "CK-4"}
+    fitted = judge(after(good(weight={**weight(13780), **SENSORS}), {"weight": {**weight(14480), **SENSORS}}, done,
+                         reference=bare, use=use))
+    told_of = set(codes(fitted, "findings"))
+    assert not {"mass_left", "round_ash", "ash_as_expected", "ash_more", "ash_less"} & told_of
+    same = judge(after(good(weight={**weight(13780), **SENSORS}), {}, reference={**bare, **SENSORS}))
+    assert value(same, "mass_left", "left_g") == 280.0  # 13,780 - 13,500
+
+
+def test_what_came_off_is_told_with_its_uncertainty_and_only_of_a_cold_dry_weighing():
+    done = judge(after(good(), {"weight": weight(14480)}))
+    assert told(done, "removed") == "700 g (± 14.1 g) came off (14480 g to 13780 g): soot, ash and water together."
+    warm = judge(after(good(weight=weight(13780, "warm")), {"weight": weight(14480)}))
+    assert (warm["verdict"], "removed" in codes(warm, "findings")) == ("hold", False)
+
+
+def test_rounds_that_nobody_weighed_are_told_together_with_the_next_one():
+    # Found 14,480 g, oven and air not weighed, 13,780 g after the wash: 700 g of all three, the burn's soot among them.
+    unweighed = judge(after(good(), {"weight": weight(14480)}, steps(("oven", None), ("air", None), ("wash", 13780.0))))
+    assert told(unweighed, "rounds_together") == (
+        "Rounds 1 to 3 together took off 700 g (± 14.1 g): soot, ash and water, as nobody weighed in between.")
+    assert "round_ash" not in codes(unweighed, "findings")
+    # Weighed after the burn, 14,100 g, then only at the end: 320 g of rounds 2 and 3, all of it ash.
+    burnt = judge(after(good(), {"weight": weight(14480)}, steps(("oven", 14100.0), ("air", None), ("wash", 13780.0))))
+    assert value(burnt, "round_soot", "removed_g") == 380.0
+    assert (value(burnt, "rounds_ash", "removed_g"), value(burnt, "rounds_ash", "first")) == (320.0, 2)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.trade.readings import after, before, codes, flow, good, rod, weight
+from tests.trade.readings import after, before, codes, flow, good, rod, told, weight
 from webform.trade.judge import judge
 
 
@@ -45,3 +45,20 @@ def test_a_weight_from_a_doubtful_scale_blocks_ok_and_proves_nothing(scale, code
     done = judge(after(good(weight={**weight(13780), "scale": scale})))
     assert (done["verdict"], codes(done, "missing")) == ("hold", [code])
     assert judge(after(good(weight={**weight(13780), "scale": "good"})))["verdict"] == "ok_to_reinstall"
+
+
+@pytest.mark.parametrize(("scale", "next_step"), [
+    ("out", "settle_check_scale"), ("unproven", "settle_check_scale"), ("unknown", "settle_fetch_scale")])
+def test_a_weight_in_doubt_says_what_to_do_about_the_scale(scale, next_step):
+    done = judge(after(good(weight={**weight(13780), "scale": scale})))
+    assert (done["verdict"], codes(done, "settle")) == ("hold", [next_step])
+
+
+def test_cells_whose_depth_is_not_known_make_no_average():
+    # 4 of 24 hard, nobody knows how far: 0 % of the depth would be a lie, and so would a pattern.
+    unknown = rod((4, "hard", 145), (20, "free", None), full_mm=None)
+    done = judge(after(good(rod=unknown), brick={"depth_m": None}))
+    assert not {"rod_average", "hard_left", "rod_pattern"} & set(codes(done, "findings"))
+    found = judge(before(good(rod=unknown), brick={"depth_m": None}))
+    assert (found["verdict"], told(found, "hard_loading_unknown")) == (
+        "clean", "Hard stops in 4 of 24 cells: packed ash, worth cleaning. How far it blocks them is not known yet.")

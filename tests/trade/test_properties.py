@@ -51,3 +51,28 @@ def test_what_is_missing_never_passes_and_never_rescues(case):
             assert left != "ok_to_reinstall"
         if verdict == "ok_to_reinstall":
             assert left in ("hold", "ok_to_reinstall")
+
+
+# What these say of a test is also what to do about it; every other doubt needs a next step of its own.
+SAYS_ITSELF = {"test_missing", "test_skipped", "visual_incomplete", "weight_unreadable", "flow_unreadable", "rod_no_cells",
+               "rod_few_cells", "rod_depth_unknown", "light_not_counted"}
+
+
+@settings(max_examples=600, deadline=None)
+@given(cases)
+def test_every_hold_says_what_to_do_next(case):
+    verdict = judge(case)
+    missing = {reason["code"] for reason in verdict["missing"]}
+    if verdict["verdict"] == "hold":
+        assert verdict["settle"] or (missing and missing <= SAYS_ITSELF), verdict
+
+
+@settings(max_examples=300, deadline=None)
+@given(cases)
+def test_a_figure_that_is_compared_stands_with_its_limit_and_the_rule_and_origin_of_that(case):
+    verdict = judge(case)
+    for reason in verdict["reasons"] + verdict["findings"]:
+        values = reason["values"]
+        assert reason["rule"] and reason["origin"]
+        for margin in [name for name in values if name.startswith("margin")]:
+            assert [name for name in values if name.startswith("limit")], (margin, reason)

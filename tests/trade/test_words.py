@@ -49,7 +49,7 @@ def test_every_verdict_has_a_word(code):
     assert CATALOGUE["verdict." + code]
 
 
-@pytest.mark.parametrize("origin", ["common_practice", "shop", "flow_spec"])
+@pytest.mark.parametrize("origin", ["common_practice", "start", "shop", "flow_spec", "own_numbers"])
 def test_every_origin_has_words(origin):
     assert CATALOGUE["origin." + origin]
 
@@ -139,3 +139,38 @@ def test_a_shop_s_row_without_a_usable_limit_keeps_the_start(wrong):
     own = {"revision": "bad", "rows": [{"id": "R3", "name": "lit_cells", "value": wrong}, "no row", {"name": "new"}]}
     assert judge(after(good(light=lit(20)), rules=own))["verdict"] == "ok_to_reinstall"
     assert judge(after(good(light=lit(21)), rules=own))["verdict"] == "replace"
+
+
+def test_before_and_after_and_each_kind_of_unit_have_rows_of_their_own_and_each_reason_names_its_stage_s_row():
+    by_name = {row["name"]: row["words"] for row in rules.rows_of(rules.START)}
+    for name in ("soft", "above_before", "wet_before"):
+        assert by_name[name].startswith("Before cleaning")
+    for name in ("dry_and_cold", "above_after", "left_after"):
+        assert by_name[name].startswith("After cleaning")
+    assert by_name["flow_through"].startswith("A flow-through brick") and by_name["one_box"].startswith("A one-box")
+    dirty = good(flow=flow(2.75), rod=rod((24, "soft", 170)))
+    assert [reason["rule"] for reason in judge(before(dirty))["reasons"]] == ["R10", "R31"]
+    assert [reason["rule"] for reason in judge(after(dirty))["reasons"]] == ["R33", "R32"]
+
+
+def test_a_shop_s_row_is_read_aloud_with_the_start_beside_it_and_the_other_rows_too():
+    own = {"revision": "ours", "rows": [{"id": "R15", "name": "worth_g", "value": 10.0, "origin": "shop", "words": ""}]}
+    lines = rules.read_aloud(own)
+    assert len(lines) == len(rules.rows_of(rules.START))
+    assert ("R15: Another round is worth it when the last one took off more than this many grams. Limit: 10. "
+            "(set by this shop; starting value 20)") in lines
+
+
+def test_each_origin_is_told_as_what_it_is():
+    def origin(readings, code, **other):
+        verdict = judge(after(readings, **other))
+        return next(entry["origin"] for entry in verdict["reasons"] + verdict["findings"] if entry["code"] == code)
+    assert origin(good(), "flow_within") == "flow_spec"
+    own = {"low_pa": 390.0, "high_pa": 490.0, "u_pa": 0.0, "origin": "own_numbers", "revision": "7"}
+    assert origin(good(), "flow_within", spec=own) == "own_numbers"
+    three = rod((3, "hard", 200), (21, "free", None))
+    black = {"outlet": "black", "brick": "sound", "can": "sound", "wet": "dry"}
+    assert origin(good(rod=three, visual=black), "melted_inside") == "start"
+    row = {"id": "R8", "name": "melt_depth", "value": 0.2, "origin": "shop", "words": ""}
+    table = {"revision": "ours", "rows": [row]}
+    assert origin(good(rod=three, visual=black), "melted_inside", rules=table) == "shop"

@@ -282,8 +282,8 @@ def test_every_reason_names_its_rule_and_origin():
         for part in ("reasons", "findings", "missing", "settle"):
             for reason in verdict[part]:
                 assert reason["rule"].startswith("R")
-                assert reason["origin"] in ("common_practice", "shop", "flow_spec")
-    assert judge(before(A_FOUND))["rules"] == "start-3"
+                assert reason["origin"] in ("common_practice", "start", "flow_spec")
+    assert judge(before(A_FOUND))["rules"] == "start-4"
     flow_reason = judge(after(good()))["reasons"][-1]
     assert (flow_reason["origin"], flow_reason["values"]["source"], flow_reason["values"]["revision"]) == (
         "flow_spec", "invented sheet", "A")

@@ -40,8 +40,8 @@ def more_cells(draws, away, side):
 
 
 def edge(t, count):
-    """The share of seven of 24 cells at which so many cells are just not enough: t rms/√count = 1/3 - average."""
-    return (1 / 3) / (7 / 24 + t * math.sqrt(7 / 24) / math.sqrt(count))
+    """The share of seven of 24 cells at which so many cells are just not enough: t s/√count = 1/3 - average."""
+    return (1 / 3) / (7 / 24 + t * math.sqrt(7 * 17 / (24 * 23)) / math.sqrt(count))
 
 
 def repeats(draws, away, side):

@@ -27,7 +27,7 @@ def room(draws, number):
 
 
 def spread(draws, number):
-    return "spread_cells", [1 + draws.below(40), draws.one_of("round", "oval", "rectangle")]
+    return "spread_cells", [1 + draws.below(40), draws.one_of("round", "oval", "rectangular")]
 
 
 def share_limits(draws, number):

@@ -119,7 +119,7 @@ def _reference(book):
     """The weight of this filter when clean: its own last weight after cleaning, else the model's."""
     own = _weight(book.earlier_weight(), book)
     if counts(own):
-        return {"mass_g": own["mass_g"], "origin": "own"}
+        return {"mass_g": own["mass_g"], "origin": "own", "left_on": own.get("left_on")}
     mass_kg = as_si(book.used(book.model, "clean_mass"))
     return None if mass_kg is None else {"mass_g": mass_kg * 1000.0, "origin": "model"}
 
@@ -173,8 +173,9 @@ def _round(book, view):
         "temperature_k": as_si(treatment.get("temperature")) if treatment.get("method") == "oven" else None,
         "mass_g": weight["mass_g"] if is_final else None,
     }
-    if is_final and "parts" in weight:
-        found["parts"] = weight["parts"]
+    for name in ("parts", "left_on"):
+        if is_final and name in weight:
+            found[name] = weight[name]
     return found
 
 

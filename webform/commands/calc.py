@@ -9,7 +9,7 @@ from .quantities import QUANTITIES
 from .quantities.quantity import Input, Quantity, Refused
 from .shape import ListOf, Number, Problem, YesNo, read
 from .told import answer, listed, listing, shown_answer, usage
-from .typed import is_finite, parsed, shown, shown_text
+from .typed import LONGEST_TEXT, is_finite, parsed, shown, shown_text
 
 PLAIN_NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 LARGEST_WHOLE = 1e15
@@ -109,7 +109,8 @@ def _inputs(quantity: Quantity, options: dict[str, str], problems: list[Problem]
     given: dict[str, object] = {}
     text = options.pop("json", None)
     if text is not None:
-        value, what = parsed(sys.stdin.read() if text == "-" else text)
+        text = sys.stdin.read(LONGEST_TEXT + 1).removeprefix("\ufeff") if text == "-" else text
+        value, what = parsed(text)
         if isinstance(value, dict):
             given.update(value)
         else:

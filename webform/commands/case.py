@@ -49,6 +49,7 @@ def _air() -> Record:
 AIR = _air()
 PASCAL = as_typed("flow", "drop", "Pa")
 GRAMS = as_typed("weight", "mass", "g")
+LEFT_ON = ListOf(codes("weight", "fitted"), most=len(FITTED))  # what hung on it and nobody weighed
 # What hung on the filter, was weighed on its own and is off the net mass already; "fitted": all of it at once.
 PARTS = ListOf(
     Record(
@@ -80,6 +81,11 @@ def _is_beyond(rod: Any) -> bool:
     return full_m is not None and bool(ends) and max(ends) > full_m + FLOAT_SLACK_M
 
 
+def _is_told_twice(rod: Any) -> bool:
+    """Whether a cell is told both by how far the rod went and by how far it fell short."""
+    return any(cell["depth_m"] is not None and cell["short_m"] is not None for cell in rod["cells"])
+
+
 def _is_lit_twice(seen: Any) -> bool:
     """Whether there is a count or a range of lit cells beside an answer that is not single cells."""
     return seen["kind"] != "cells" and (seen["lit"] != "none" or seen["count"] is not None)
@@ -103,7 +109,7 @@ READINGS = Record(
                     "temperature": maybe(codes("weight", "temperature")),
                     "moisture": maybe(codes("weight", "moisture")),
                     "parts": maybe(PARTS),
-                    "left_on": maybe(ListOf(codes("weight", "fitted"), most=len(FITTED))),
+                    "left_on": maybe(LEFT_ON),
                     "scale": maybe(Choice(("good", *DOUBTFUL_CODES))),
                 },
                 SKIPS,
@@ -113,7 +119,10 @@ READINGS = Record(
             Record(
                 {"full_depth_m": maybe(as_typed("rod", "full_depth", "m")), "cells": needed(ListOf(CELL, most=MOST_CELLS))},
                 SKIPS,
-                ((_is_beyond, "cells", "A cell lies deeper than the full depth.", "depths up to full_depth_m"),),
+                (
+                    (_is_beyond, "cells", "A cell lies deeper than the full depth.", "depths up to full_depth_m"),
+                    (_is_told_twice, "cells", "A cell has both depth and short.", "one of the two in each cell"),
+                ),
             )
         ),
         "light": maybe(
@@ -186,6 +195,7 @@ ROUND = Record(
         "temperature_k": maybe(as_typed("treatment", "temperature", "K")),
         "mass_g": maybe(GRAMS),
         "parts": maybe(PARTS),
+        "left_on": maybe(LEFT_ON),
     }
 )
 USE = Record(
@@ -222,7 +232,7 @@ RULES = Record(
                         "id": needed(Text(20)),
                         "name": needed(Choice(tuple(LIMITS))),
                         "value": maybe(Number("", 0.0, 1e6)),
-                        "origin": needed(Choice(("common_practice", "shop"))),
+                        "origin": needed(Choice(("common_practice", "start", "shop"))),
                         "words": maybe(Text(400), ""),
                     },
                     together=(
@@ -249,7 +259,9 @@ CASE = Record(
         "readings": needed(READINGS),
         "before": maybe(READINGS),
         "rounds": maybe(ListOf(ROUND, most=MOST_ROUNDS), []),
-        "reference": maybe(Record({"mass_g": needed(GRAMS), "origin": needed(Choice(("own", "model")))})),
+        "reference": maybe(
+            Record({"mass_g": needed(GRAMS), "origin": needed(Choice(("own", "model"))), "left_on": maybe(LEFT_ON)})
+        ),
         "use": maybe(USE),
         "released": maybe(Record({"person": needed(Text(120)), "reason": needed(Text(300))})),
     },

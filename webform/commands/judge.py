@@ -11,10 +11,16 @@ from .case import read_case
 from .explain import explain
 from .explain.lines import as_text
 from .output import as_json, one_problem, refuse, say
-from .typed import parsed, shown_text
+from .typed import LONGEST_TEXT, parsed, shown_text
 
 TITLES = {"reasons": "Because", "findings": "Also found", "missing": "Missing or in doubt", "settle": "What would settle it"}
-ORIGINS = {"common_practice": "common practice", "flow_spec": "flow spec", "shop": "shop's own"}
+ORIGINS = {
+    "common_practice": "common practice",
+    "flow_spec": "flow spec",
+    "own_numbers": "own numbers",
+    "shop": "set by this shop",
+    "start": "starting value",
+}
 
 
 def example() -> str:
@@ -66,8 +72,15 @@ def _text(file: str | None) -> tuple[str, str]:
     if file is None and sys.stdin.isatty():
         return "", "Give a file, or - for standard input."
     name = "Standard input" if file in (None, "-") else str(file)
+    most = 4 * LONGEST_TEXT  # bytes of so many characters; what has no end is not read to its end
     try:
-        raw = sys.stdin.buffer.read() if file in (None, "-") else Path(str(file)).read_bytes()
+        if file in (None, "-"):
+            raw = sys.stdin.buffer.read(most + 1)
+        else:
+            with Path(str(file)).open("rb") as stream:
+                raw = stream.read(most + 1)
+        if len(raw) > most:
+            return "", f"{shown_text(name)} is longer than any job: more than {most} bytes."
         return raw.decode("utf-8-sig"), ""
     except UnicodeDecodeError:
         return "", f"{shown_text(name)} is not text in UTF-8."

@@ -12,6 +12,7 @@ from .typed import converted, figure, number, shown
 
 # Endings of names that say a unit: {"drop": "2.75 inH2O"} may stand for {"drop_pa": 684.99}.
 UNIT_ENDINGS = ("_pa", "_g", "_m", "_k", "_m3_s", "_km", "_l")
+LONGEST_NAME, MOST_HINTS = 60, 20  # of names that are not known: how much of one is compared, how many get a hint
 Problem = dict[str, str]
 
 
@@ -167,24 +168,51 @@ def _record(shape: Record, given: object, path: str, problems: list[Problem]) ->
         return _problem(problems, path, f"{shown(given)} is not an object.", shape.allowed())
     if shape.skips and "skipped" in given:
         return _record(Record({"skipped": needed(Choice(shape.skips))}), given, path, problems)
-    before, found = len(problems), {}
+    found = {}
     stems = {_stem(name): name for name in shape.parts if _stem(name) not in shape.parts}
-    for name in given:
-        if name not in shape.parts and name not in stems:
-            near = difflib.get_close_matches(name, list(shape.parts), 1)
-            _problem(
-                problems,
-                _at(path, name),
-                "This name is not known." + (f" Did you mean {near[0]}?" if near else ""),
-                ", ".join(shape.parts),
-            )
+    unknown = [name for name in given if name not in shape.parts and name not in stems]
+    for place, name in enumerate(unknown):
+        near = difflib.get_close_matches(name[:LONGEST_NAME], list(shape.parts), 1) if place < MOST_HINTS else []
+        _problem(
+            problems,
+            _at(path, name),
+            "This name is not known." + (f" Did you mean {near[0]}?" if near else ""),
+            ", ".join(shape.parts),
+        )
+    misread: set[str] = set()
     for name, part in shape.parts.items():
+        before = len(problems)
         found[name] = _part(name, part, given, path, problems)
-    if len(problems) == before:
-        for is_wrong, where, what, allowed in shape.together:
-            if is_wrong(found):
-                _problem(problems, _at(path, where), what, allowed)
+        if len(problems) > before:
+            misread.add(name)
+    for is_wrong, where, what, allowed in shape.together:
+        if _is_wrong(is_wrong, found, misread):
+            stem = _stem(where)
+            _problem(problems, _at(path, stem if stem in given and where not in given else where), what, allowed)
     return found
+
+
+class _Looked(dict[str, object]):
+    """The parts of an object, and which of them were looked at."""
+
+    def __init__(self, parts: dict[str, object]) -> None:
+        super().__init__(parts)
+        self.at: set[str] = set()
+
+    def __getitem__(self, name: str) -> object:
+        self.at.add(name)
+        return super().__getitem__(name)
+
+
+def _is_wrong(is_wrong: Callable[[dict[str, object]], bool], found: dict[str, object], misread: set[str]) -> bool:
+    """Whether parts do not go together; nothing is said of a part that could not be read."""
+    looked = _Looked(found)
+    try:
+        return is_wrong(looked) and not looked.at & misread
+    except (AttributeError, LookupError, TypeError):
+        if not misread:
+            raise
+        return False  # what could not be read, or is missing though needed, stands as None
 
 
 def _part(name: str, part: Part, given: dict[str, object], path: str, problems: list[Problem]) -> object:

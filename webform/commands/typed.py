@@ -33,7 +33,7 @@ OTHER_UNITS = {
 def parsed(text: str) -> tuple[object, str]:
     """The JSON value of a text and "", or None and a sentence; refuses doubled names and numbers that JSON lacks."""
     if len(text) > LONGEST_TEXT:
-        return None, f"This is {len(text)} characters long; at most {LONGEST_TEXT} are read."
+        return None, f"This is too long: at most {LONGEST_TEXT} characters are read."
     try:
         return json.loads(text, object_pairs_hook=_without_doubles, parse_constant=_no_number), ""
     except json.JSONDecodeError as trouble:
@@ -55,6 +55,9 @@ def number(given: object, unit: str) -> tuple[float | None, str, str]:
             return None, f"{shown(given)} is not a number with a unit.", ""
         return _in_unit(given["n"], given["u"], unit)
     if isinstance(given, str):
+        if re.fullmatch(r"\s*[-+−]?[\d.,'’]+\s*", given):
+            what = "has no unit" if unit else "is a text; write the number without quotes"
+            return None, f"{shown(given)} {what}.", ""
         found = re.fullmatch(r"\s*([-+−]?[\d.,'’]+)\s*(\D.*?)\s*", given)
         if found:
             return _in_unit(found.group(1), found.group(2), unit)
@@ -146,11 +149,12 @@ def _from_base(base: float, unit: str) -> float:
 
 
 def _without_doubles(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    names = [name for name, _ in pairs]
-    for name in names:
-        if names.count(name) > 1:
+    found: dict[str, object] = {}
+    for name, value in pairs:
+        if name in found:
             raise ValueError(f"the name {json.dumps(name)} stands twice in one place")
-    return dict(pairs)
+        found[name] = value
+    return found
 
 
 def _no_number(name: str) -> float:

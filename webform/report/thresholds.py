@@ -9,7 +9,7 @@ SHOP = "shop:rules"
 
 
 def thresholds(records: Records, rules: str, words: dict[str, str], when: Callable[[str], str]) -> str:
-    """A sentence. rules: the rule revision of the job's state, "start-3" or "start-3+ID of the answer that set them"."""
+    """A sentence. rules: the rule revision of the job's state, "start-4" or "start-4+ID of the answer that set them"."""
     _start, _, answer_id = rules.partition("+")
     if not answer_id:
         return sentence(words, "report.rules_start", {"rules": rules})

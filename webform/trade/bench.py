@@ -9,7 +9,7 @@ from .clean_filter import face_area, geometry
 from .correction import corrected_drop, inertial_share
 from .figures import quantise, reading
 from .notes import Notes
-from .plate import BENCH_MODES, plate_check
+from .plate import BENCH_MODES, flow_ratio, plate_check
 from .rules import Table
 from .words import sentence
 
@@ -74,8 +74,8 @@ def carried(raw_pa: float, blown: dict[str, object], spec: object, brick: object
     air = None if check is None else room_air(_air(check.get("air")))
     given, reference = spec if isinstance(spec, dict) else {}, reference_air(spec)
     body = geometry_of(brick)
-    share = inertial_share(body, given.get("flow_m3_s"), air, drop_pa=raw_pa)
     mode = "" if check is None else str(check.get("mode"))
+    share = inertial_share(body, flow_today(given, air, mode), air, drop_pa=raw_pa)
     # The flow spec's own uncertainty holds the gauge and the flow setting, so neither is added again here.
     found = corrected_drop(raw_pa, air, reference, mode, reading(share["share"]) or 0.0, reading(share["u_share"]) or 0.0,
                            u_flow_fraction=0.0)
@@ -87,6 +87,15 @@ def carried(raw_pa: float, blown: dict[str, object], spec: object, brick: object
         "raw_pa": quantise(raw_pa, DECIMALS), "drop_pa": quantise(drop_pa, DECIMALS), "u_pa": quantise(u_pa, DECIMALS),
         "share_fraction": quantise(reading(share["share"]) or 0.0, 4), "split": str(share["from"]), "mode": mode}))
     return Carried(raw_pa, drop_pa, u_pa, True)
+
+
+def flow_today(spec: dict[str, object], air: dict[str, object] | None, mode: str) -> float | None:
+    """The flow in m³/s that this bench sets today where the spec's flow stands in the spec's air; None where unknown."""
+    flow_m3_s, reference = reading(spec.get("flow_m3_s")), reference_air(spec)
+    if flow_m3_s is None or air is None or reference is None or mode not in BENCH_MODES:
+        return None
+    here, there = reading(air["density_kg_m3"]) or 0.0, reading(reference["density_kg_m3"]) or 0.0
+    return flow_m3_s / flow_ratio(here, there, mode)
 
 
 def reference_air(spec: object) -> dict[str, object] | None:

@@ -28,6 +28,8 @@ def inertial_share(
 ) -> dict[str, object]:
     """The share of a restriction that goes with density and flow squared: {"share", "u_share", "from"}, 0 to 1.
 
+    flow_m3_s: as it goes through the brick, in the air given.
+
     From "geometry" (channel momentum and both faces, over the clean drop, or over the drop that was read: a loaded
     filter has the same inertial pascals in a larger drop), else "band", BAND_SHARE ± U_BAND_SHARE.
     """

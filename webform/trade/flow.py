@@ -15,6 +15,7 @@ from .notes import Notes
 from .rules import Table
 from .uncertainty import conformance_probability
 
+OWN = "own_numbers"  # source of a window that the shop learned from its own accepted filters
 DECIMALS = 1  # restrictions are compared to a tenth of a pascal
 
 
@@ -75,7 +76,7 @@ def note(blown: dict[str, object], case: dict[str, object], table: Table, notes:
         return False, carried
     if _are_apart(blown, case, window, table, notes):
         return False, None
-    return _compare(carried, len(readable(blown)), window, table, notes), carried
+    return _compare(carried, len(readable(blown)), case["stage"] == "after", window, table, notes), carried
 
 
 def note_no_reading(spec: object, released: object, table: Table, notes: Notes) -> None:
@@ -119,25 +120,27 @@ def _are_apart(blown: dict[str, object], case: dict[str, object], window: Window
     return True
 
 
-def _compare(carried: Carried, count: int, window: Window, table: Table, notes: Notes) -> bool:
-    """Weighs the mean restriction against the window; whether it is soundly below it."""
+def _compare(
+    carried: Carried, count: int, is_after: bool, window: Window, table: Table, notes: Notes,
+) -> bool:
+    """Weighs the mean of so many readings against the window; whether it is soundly below it."""
     coverage, drop_pa = table.limit("coverage"), quantise(carried.drop_pa, DECIMALS)
     u_pa = math.sqrt(window.u_pa * window.u_pa + carried.u_pa * carried.u_pa)
-    chance = conformance_probability(carried.drop_pa, u_pa, window.low_pa, window.high_pa)
     high_pa, low_pa = quantise(window.high_pa, DECIMALS), quantise(window.low_pa, DECIMALS)
     guarded_pa = quantise(guarded_high(window.low_pa, window.high_pa, u_pa, coverage), DECIMALS)
     lowest_pa = quantise(window.low_pa - coverage * u_pa, DECIMALS)
+    highest_pa = quantise(window.high_pa + coverage * u_pa, DECIMALS)
 
     def reason(code: str, rule: str, limit_pa: float) -> dict[str, object]:
-        values: dict[str, object] = {
-            "drop_pa": drop_pa, "limit_pa": limit_pa, "margin_pa": quantise(abs(drop_pa - limit_pa), DECIMALS),
-            "low_pa": low_pa, "high_pa": high_pa, "readings": count, "source": window.source,
-            "revision": window.revision, "raw_pa": quantise(carried.raw_pa, DECIMALS), "u_pa": quantise(u_pa, DECIMALS),
-            "chance_fraction": quantise(chance, 4)}
-        return table.reason(code, rule, values, "flow_spec")
+        values = _figures(carried, count, window, u_pa)
+        values["limit_pa"], values["margin_pa"] = limit_pa, quantise(abs(drop_pa - limit_pa), DECIMALS)
+        return table.reason(code, rule, values, OWN if window.source == OWN else "flow_spec")
 
     if drop_pa > high_pa:
-        notes.above.append(reason("flow_above", "coverage", high_pa))
+        notes.above.append(reason("flow_above", "above_after" if is_after else "above_before", high_pa))
+        if count == 1 and drop_pa <= highest_pa:
+            notes.once.append(reason("flow_above_once", "above_after", highest_pa))
+            notes.to_settle(table.reason("settle_repeat_flow", "coverage", {}))
     elif drop_pa < lowest_pa:
         notes.hold.append(reason("flow_below", "leak", lowest_pa))
         notes.to_settle(table.reason("settle_check_seal", "leak", {}))
@@ -155,3 +158,13 @@ def _compare(carried: Carried, count: int, window: Window, table: Table, notes: 
                           else reason("flow_too_close_below", "coverage", low_pa))
         notes.to_settle(table.reason("settle_repeat_flow", "coverage", {}))
     return False
+
+
+def _figures(carried: Carried, count: int, window: Window, u_pa: float) -> dict[str, object]:
+    """What every reason about the window names beside its limit."""
+    chance = conformance_probability(carried.drop_pa, u_pa, window.low_pa, window.high_pa)
+    return {
+        "drop_pa": quantise(carried.drop_pa, DECIMALS), "low_pa": quantise(window.low_pa, DECIMALS),
+        "high_pa": quantise(window.high_pa, DECIMALS), "readings": count, "source": window.source,
+        "revision": window.revision, "raw_pa": quantise(carried.raw_pa, DECIMALS), "u_pa": quantise(u_pa, DECIMALS),
+        "chance_fraction": quantise(chance, 4)}

@@ -89,7 +89,7 @@ def _decide(is_after: bool, is_worth: bool, table: Table, notes: Notes) -> tuple
     if notes.dry:
         return "hold", notes.dry
     if is_after and notes.above and not is_worth:
-        return "replace", notes.above
+        return ("hold", notes.once) if notes.once else ("replace", notes.above)
     if notes.unproven:
         return "hold", notes.unproven
     if is_after and notes.leak:
@@ -99,7 +99,7 @@ def _decide(is_after: bool, is_worth: bool, table: Table, notes: Notes) -> tuple
     if dirty and is_worth:
         return "clean_again", dirty
     if dirty:
-        notes.to_settle(table.reason("settle_person_decides", "worth_g", {}))
+        notes.to_settle(table.reason("settle_person_decides", "left_after", {}))
         return "hold", dirty
     if notes.leak or notes.hold:
         return "hold", notes.leak + notes.hold
@@ -110,7 +110,8 @@ def _decide(is_after: bool, is_worth: bool, table: Table, notes: Notes) -> tuple
 
 def _findings(reasons: list[dict[str, object]], notes: Notes) -> list[dict[str, object]]:
     """Everything else that was found and did not decide."""
-    others = notes.dry + notes.above + notes.unproven + notes.leak + notes.dirty + notes.hold
+    above = [] if reasons and reasons == notes.once else notes.above
+    others = notes.dry + above + notes.unproven + notes.leak + notes.dirty + notes.hold
     return [reason for reason in others if reason not in reasons] + notes.findings
 
 

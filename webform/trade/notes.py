@@ -8,6 +8,7 @@ class Notes:
         self.replace: list[dict[str, object]] = []  # proven: condemns by itself
         self.dry: list[dict[str, object]] = []  # the readings are no use until the filter is dry and cold
         self.above: list[dict[str, object]] = []  # restriction above the window
+        self.once: list[dict[str, object]] = []  # above it by so little that one reading alone condemns nothing
         self.unproven: list[dict[str, object]] = []  # would condemn, but too little was tested
         self.leak: list[dict[str, object]] = []  # a leak is suspected
         self.dirty: list[dict[str, object]] = []  # asks for cleaning

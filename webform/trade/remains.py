@@ -12,7 +12,7 @@ from .rules import Table
 
 DECIMALS = 1
 ROUND_CODES = {"soot": "round_soot", "ash": "round_ash", "mixed": "round_mixed", "nothing": "round_nothing",
-               "heavier": "round_heavier"}
+               "heavier": "round_heavier", "together": "rounds_together", "ash_together": "rounds_ash"}
 BALANCE_CODES = {"ash.more": "ash_more", "ash.less": "ash_less", "ash.as_expected": "ash_as_expected"}
 AGREEMENT_CODES = {"ash.rod_agrees": "rod_agrees", "ash.rod_more": "rod_gained_more", "ash.rod_less": "rod_gained_less"}
 LOST_CODES = {"less_deep": "rod_lost"}
@@ -29,7 +29,10 @@ def note(case: dict[str, object], table: Table, notes: Notes) -> None:
     weighings = weighings_of(case)
     _note_rounds(weighings, table, notes)
     _note_left(case, weighings, table, notes)
-    out = ash.ash_out(weighings, weight.least_change_g(table, *burnt_and_last(weighings)))
+    ends = burnt_and_last(weighings)
+    out = ash.ash_out(weighings, weight.least_change_g(table, *ends))
+    if len(ends) == 2 and not weight.is_alike(ends[0], ends[1]):
+        out = {"ok": False, "code": "ash.not_weighed"}  # with other things on it: what came off nobody knows
     _note_balance(case, out, table, notes)
     _note_rod(case, out, table, notes)
     _note_next(case, out, table, notes)
@@ -41,18 +44,19 @@ def weighings_of(case: dict[str, object]) -> list[dict[str, object]]:
     found = _final(before.get("weight") if isinstance(before, dict) else None, "found")
     listed = [entry for entry in rounds if isinstance(entry, dict)] if isinstance(rounds, list) else []
     steps = [{"after": str(entry.get("method")), "mass_g": entry.get("mass_g"), "is_final": True,
-              "parts": entry.get("parts")} for entry in listed]
+              "parts": entry.get("parts"), "left_on": entry.get("left_on")} for entry in listed]
     last = _final(readings.get("weight") if isinstance(readings, dict) else None, "")
     if last["is_final"]:
         steps = steps or [last]
-        steps[len(steps) - 1]["mass_g"], steps[len(steps) - 1]["parts"] = last["mass_g"], last["parts"]
+        for name in ("mass_g", "parts", "left_on"):
+            steps[len(steps) - 1][name] = last[name]
     return [found] + steps
 
 
 def _final(weighing: object, after: str) -> dict[str, object]:
-    mass_g = weighing.get("mass_g") if isinstance(weighing, dict) else None
-    parts = weighing.get("parts") if isinstance(weighing, dict) else None
-    return {"after": after, "mass_g": mass_g, "is_final": weight.counts(weighing), "parts": parts}
+    found = weighing if isinstance(weighing, dict) else {}
+    return {"after": after, "mass_g": found.get("mass_g"), "is_final": weight.counts(weighing), "parts": found.get("parts"),
+            "left_on": found.get("left_on")}
 
 
 def burnt_and_last(weighings: list[dict[str, object]]) -> list[dict[str, object]]:
@@ -64,29 +68,37 @@ def burnt_and_last(weighings: list[dict[str, object]]) -> list[dict[str, object]
 
 
 def _note_rounds(weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:
-    """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells."""
+    """What each weighed round took off, and what that was, told by what went before it; of one round `removed` tells.
+
+    Rounds that nobody weighed are told together with the next one that was: what they took off stands in its figure.
+    """
     if len(weighings) < 3:
         return
+    last, since, was_burnt = weighings[0], 0, False  # the last weighing, rounds since then, whether it was burnt by then
     is_burnt, last_g = False, reading(weighings[0]["mass_g"]) if weighings[0]["is_final"] else None
-    last = weighings[0]
     for place, entry in enumerate(weighings[1:]):
-        mass_g, noise_g = reading(entry["mass_g"]), weight.least_change_g(table, last, entry)
-        kind = "soot" if entry["after"] == "oven" and not is_burnt else "ash" if is_burnt else "mixed"
+        mass_g, since = reading(entry["mass_g"]), since + 1
         is_burnt = is_burnt or entry["after"] == "oven"
-        if mass_g is not None and last_g is not None:
+        if mass_g is not None and last_g is not None and weight.is_alike(last, entry):
+            noise_g = weight.least_change_g(table, last, entry)
             values: dict[str, object] = {"round": place + 1, "removed_g": quantise(last_g - mass_g, DECIMALS),
                                          "limit_g": quantise(noise_g, DECIMALS), "method": str(entry["after"])}
+            kind = "ash" if was_burnt else "soot" if entry["after"] == "oven" else "mixed"
+            if since > 1:
+                kind, values["first"] = "ash_together" if was_burnt else "together", place + 2 - since
             kind = kind if last_g - mass_g > noise_g else "heavier" if mass_g - last_g > noise_g else "nothing"
             if kind == "heavier":
                 values["heavier_g"] = quantise(mass_g - last_g, DECIMALS)
             notes.findings.append(table.reason(ROUND_CODES[kind], "scale_u_g", values))
-        last, last_g = (entry, mass_g) if mass_g is not None else (last, last_g)
+        if mass_g is not None:
+            last, last_g, since, was_burnt = entry, mass_g, 0, is_burnt
 
 
 def _note_left(case: dict[str, object], weighings: list[dict[str, object]], table: Table, notes: Notes) -> None:
     """What remains against the filter's own last after-weight, else the model's."""
-    reference, last_g = case.get("reference"), reading(weighings[len(weighings) - 1]["mass_g"])
-    if not isinstance(reference, dict) or last_g is None or len(weighings) < 2:
+    last = weighings[len(weighings) - 1]
+    reference, last_g = case.get("reference"), reading(last["mass_g"])
+    if not isinstance(reference, dict) or last_g is None or len(weighings) < 2 or not weight.is_alike(reference, last):
         return
     clean_g = reading(reference.get("mass_g"))
     if clean_g is not None:
@@ -154,10 +166,13 @@ def _note_next(case: dict[str, object], out: dict[str, object], table: Table, no
 
 
 def _average(rodding: object, case: dict[str, object]) -> float | None:
-    """Average blockage of hard cells, None where the rod was not read."""
+    """Average blockage of hard cells, None where the rod was not read or a depth is unknown."""
     if not isinstance(rodding, dict) or not isinstance(rodding.get("cells"), list):
         return None
-    shares = rod.hard_shares(rodding, case.get("brick"))
+    brick = case.get("brick")
+    if None in rod.shares(rodding, brick):
+        return None
+    shares = rod.hard_shares(rodding, brick)
     return mean(shares) if shares else None
 
 

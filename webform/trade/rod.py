@@ -6,8 +6,6 @@ An end plug (stopped at once) is no cell of the inlet side: the next one counts 
 could not enter because the face is caked over: that is cleaned first.
 """
 
-import math
-
 from . import intervals, sampling
 from .figures import mean, quantise, reading
 from .notes import Notes
@@ -62,7 +60,7 @@ def note(rodding: dict[str, object], case: dict[str, object], table: Table, note
     cells, brick, stage = counted(rodding), case.get("brick"), str(case["stage"])
     caked = len([cell for cell in _cells(rodding) if cell["feel"] == "caked"])
     if caked:
-        notes.dirty.append(table.reason("face_caked", "soft", {"cells": caked}))
+        notes.dirty.append(table.reason("face_caked", "left_after" if stage == "after" else "soft", {"cells": caked}))
     if not cells:
         if not caked:
             notes.missing.append(table.reason("rod_no_cells", "all_tests", {"test": "rod"}))
@@ -79,8 +77,9 @@ def note(rodding: dict[str, object], case: dict[str, object], table: Table, note
         notes.missing.append(table.reason("rod_few_cells", "cells_to_pass", few))
     _note_plugs(cells, table, notes)
     is_over = _note_limits(hard, table, notes)
-    _note_loading(cells, every, hard, stage, is_over, table, notes)
-    _note_pattern(cells, every, table, notes)
+    _note_loading(cells, every, hard, stage, is_over, bool(unknown), table, notes)
+    if not unknown:
+        _note_pattern(cells, every, table, notes)
     if stage == "after" and not is_over and not unknown and max(hard) > 0.0:
         _note_more(hard, case.get("released"), table, notes)
     return _q(max(hard))
@@ -101,9 +100,7 @@ def _note_more(hard: list[float], released: object, table: Table, notes: Notes) 
     allowed = int(min(table.limit("more_cells"), MOST_MORE))
     most = max(0, min(allowed, FIRST_CELLS + allowed - len(hard)))
     hits = len([share for share in hard if _q(share) > _q(table.limit("blocked_depth"))])
-    # The spread about a free cell, not about the average: a worse cell can then never make the answer clearer.
-    spread = math.sqrt(mean([share * share for share in hard]))
-    asked = [sampling.more_cells(hard, table.limit("hard_average"), most, spread),
+    asked = [sampling.more_cells_to_pass(hard, table.limit("hard_average"), most),
              sampling.more_cells_for_share(hits, len(hard), table.limit("most_of_face"), most)]
     codes = [entry["code"] for entry in asked]
     if isinstance(released, dict) and ("cells.person" in codes or "cells.more" in codes):
@@ -158,27 +155,36 @@ def _condemn(reason: dict[str, object], is_enough: bool, count: int, table: Tabl
 
 
 def _note_loading(cells: list[dict[str, object]], every: list[float], shares_hard: list[float], stage: str, is_over: bool,
-                  table: Table, notes: Notes) -> None:
+                  is_unknown: bool, table: Table, notes: Notes) -> None:
+    """Adds what is in the cells; is_unknown: not every depth is known, so that an average would be one of guesses."""
     soft = len([cell for cell in cells if cell["feel"] == "soft"])
     hard = len([cell for cell in cells if cell["feel"] == "hard"])
     values: dict[str, object] = {"average_fraction": _q(mean(every)), "cells": len(cells)}
     _add_interval(values, intervals.of_mean(every))
-    if soft or hard:
-        notes.findings.append(table.reason("rod_average", "hard_average", values))
-    else:
+    if not soft and not hard:
         notes.passed.append(table.reason("rod_free", "soft", {"cells": len(cells)}))
+    elif not is_unknown:
+        notes.findings.append(table.reason("rod_average", "hard_average", values))
     if soft:
-        notes.dirty.append(table.reason("soft_loading", "soft", {"soft": soft, "cells": len(cells)}))
-    if not hard or is_over:
-        return
+        rule = "left_after" if stage == "after" else "soft"
+        notes.dirty.append(table.reason("soft_loading", rule, {"soft": soft, "cells": len(cells)}))
+    if hard and not is_over:
+        _note_hard(hard, shares_hard, stage, is_unknown, table, notes)
+
+
+def _note_hard(hard: int, shares_hard: list[float], stage: str, is_unknown: bool, table: Table, notes: Notes) -> None:
+    """Adds the hard cells that are below both limits: worth cleaning as found, told with their distance afterwards."""
     average, limit, depth = _q(mean(shares_hard)), _q(table.limit("hard_average")), _q(table.limit("blocked_depth"))
     below: dict[str, object] = {
-        "hard": hard, "cells": len(cells), "average_fraction": average, "limit_fraction": limit,
+        "hard": hard, "cells": len(shares_hard), "average_fraction": average, "limit_fraction": limit,
         "margin_fraction": _q(limit - average), "hits": len([share for share in shares_hard if _q(share) > depth]),
         "depth_fraction": depth, "most_fraction": _q(table.limit("most_of_face"))}
+    if is_unknown:
+        below = {"hard": hard, "cells": len(shares_hard)}
     if stage == "before":
-        notes.dirty.append(table.reason("hard_loading", "soft", below))
-    else:
+        code = "hard_loading_unknown" if is_unknown else "hard_loading"
+        notes.dirty.append(table.reason(code, "soft", below))
+    elif not is_unknown:
         notes.findings.append(table.reason("hard_left", "hard_average", below))
 
 

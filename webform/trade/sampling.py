@@ -60,18 +60,41 @@ def cells_for_mean(average: float, spread: float, limit: float, fewest: int = 2,
     return high
 
 
-def more_cells(fractions: list[float], limit: float, most: int = MOST_MORE, spread: float | None = None) -> dict[str, object]:
+def more_cells(fractions: list[float], limit: float, most: int = MOST_MORE) -> dict[str, object]:
     """{"code", "more", "cells"} for the average blockage against its limit; fractions: blocked share of each cell.
 
-    spread: standard deviation to expect of one cell, that of these cells unless it is given.
     Codes: cells.clear, the interval clears the limit; cells.more, rod so many more; cells.person, most of them would not
     settle it (more is 0), so a person decides; cells.few, from fewer than two cells nothing can be said.
     """
     if len(fractions) < 2:
         return {"code": "cells.few", "more": 0, "cells": len(fractions)}
     count = len(fractions)
-    spread = deviation(fractions) if spread is None else spread
-    needed = cells_for_mean(mean(fractions), spread, limit, count, count + most)
+    needed = cells_for_mean(mean(fractions), deviation(fractions), limit, count, count + most)
+    return _asked(needed, count, most)
+
+
+def more_cells_to_pass(fractions: list[float], limit: float, most: int = MOST_MORE) -> dict[str, object]:
+    """As more_cells, to show that the average is below the limit; here a worse cell never makes the answer clearer.
+
+    By itself it could: an even face has a small deviation, so one more blocked cell may narrow the interval by more than
+    it moves the average. So the interval must clear the limit for every better face too: for each k the k most blocked
+    cells stay and the others count as free. Between these corners the upper end lies no higher, for it is convex in
+    the cells and alike in all of them.
+    """
+    if len(fractions) < 2:
+        return {"code": "cells.few", "more": 0, "cells": len(fractions)}
+    count, needed = len(fractions), len(fractions)
+    ordered = sorted(fractions)
+    kept, squares = 0.0, 0.0
+    for place in range(count):
+        share = ordered[count - 1 - place]
+        kept, squares = kept + share, squares + share * share
+        average = kept / count
+        spread = math.sqrt(max(0.0, (squares - kept * average) / (count - 1)))
+        enough = cells_for_mean(average, spread, limit, count, count + most) if average < limit else None
+        if enough is None:
+            return _asked(None, count, most)
+        needed = max(needed, enough)
     return _asked(needed, count, most)
 
 
@@ -95,14 +118,14 @@ def chance_all_missed(cells: int, bad: int, probed: int) -> float:
 
 
 def spread_cells(count: int, shape: str) -> list[tuple[float, float]]:
-    """(x, y) of each cell to rod, from -1 to 1 across the face; shape "round", "oval" or "rectangle".
+    """(x, y) of each cell to rod, from -1 to 1 across the face; shape "round", "oval" or "rectangular".
 
     Each stands for the same area of the face. Round: rings of equal area a cell, every ring cut in equal sectors, a cell
     in the middle of each; oval: the same, stretched by the axes. Rectangle: rows whose height follows their cells.
     """
     if count < 1:
         return []
-    return _rows(count) if shape == "rectangle" else _rings(count)
+    return _rows(count) if shape == "rectangular" else _rings(count)
 
 
 def zone_at(x: float, y: float) -> int:

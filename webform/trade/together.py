@@ -22,7 +22,8 @@ def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bo
     is_lit = lit is not None and lit > 0
     if is_hard and (outlet == "black" or (outlet == "grey" and is_lit)):
         values: dict[str, object] = {"hard_fraction": hard_fraction, "outlet": outlet,
-                                    "limit_fraction": quantise(table.limit("melt_depth"), 4)}
+                                    "limit_fraction": quantise(table.limit("melt_depth"), 4),
+                                    "margin_fraction": quantise(hard_fraction - table.limit("melt_depth"), 4)}
         notes.replace.append(table.reason("melted_inside", "melt_depth", values))
     if is_lit and outlet in ("grey", "black"):
         notes.leak.append(table.reason("lit_and_dirty_outlet", "leak", {"count": lit, "outlet": outlet}))
@@ -37,7 +38,10 @@ def note(outlet: str | None, hard_fraction: float, lit: int | None, is_below: bo
     if lit == 0 and outlet == "black":
         notes.findings.append(table.reason("black_without_light", "leak", {}))
     if is_below and outlet == "black":
-        notes.findings.append(table.reason("leak_suspected", "leak", {}))
+        below = [entry for entry in notes.hold if entry["code"] == "flow_below"]
+        notes.hold = [entry for entry in notes.hold if entry["code"] != "flow_below"]
+        notes.leak = notes.leak + [table.reason("leak_suspected", "leak", {})] + below
+        notes.to_settle(table.reason("settle_find_leak", "leak", {}))
         notes.to_settle(table.reason("settle_tell_owner", "leak", {}))
 
 

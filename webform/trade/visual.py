@@ -17,10 +17,11 @@ def note(reading: dict[str, object], stage: str, unit_kind: str, table: Table, n
     _note_wet(reading.get("wet"), stage, table, notes)
     if unit_kind == "flow_through" and outlet == "black":
         # Exhaust goes through such a brick and not through its walls: soot behind it is no leak.
-        notes.dirty.append(table.reason("soot_inside", "sooty_outlet", {}))
+        notes.dirty.append(table.reason("soot_inside", "flow_through", {}))
         return None
     if outlet == "black":
-        notes.dirty.append(table.reason("sooty_outlet", "sooty_outlet", {}))
+        rule = "left_after" if stage == "after" else "sooty_outlet"
+        notes.dirty.append(table.reason("sooty_outlet", rule, {}))
         return "black"
     if outlet == "grey":
         notes.findings.append(table.reason("grey_outlet", "sooty_outlet", {}))
@@ -44,7 +45,7 @@ def _note_wet(wet: object, stage: str, table: Table, notes: Notes) -> None:
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
     elif wet == "water":
         notes.is_wet = True
-        notes.hold.append(table.reason("wet_before", "dry_and_cold", {"wet": wet}))
-        notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
+        notes.hold.append(table.reason("wet_before", "wet_before", {"wet": wet}))
+        notes.to_settle(table.reason("settle_dry_and_cool", "wet_before", {}))
     else:
-        notes.dirty.append(table.reason("oily_before", "dry_and_cold", {"wet": wet}))
+        notes.dirty.append(table.reason("oily_before", "wet_before", {"wet": wet}))

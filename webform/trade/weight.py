@@ -12,6 +12,7 @@ from .rules import Table
 
 # What the scale's check says where the weighing decides nothing: it failed, is not at hand, or proves nothing.
 DOUBTFUL_CODES = {"out": "scale_out", "unknown": "scale_unknown", "unproven": "scale_unproven"}
+SETTLE_CODES = {"out": "settle_check_scale", "unknown": "settle_fetch_scale", "unproven": "settle_check_scale"}
 DECIMALS = 1  # masses are compared to a tenth of a gram
 
 
@@ -24,6 +25,7 @@ def note(weighing: dict[str, object], case: dict[str, object], table: Table, not
     scale = str(weighing.get("scale"))
     if scale in DOUBTFUL_CODES:
         notes.missing.append(table.reason(DOUBTFUL_CODES[scale], "all_tests", {"mass_g": _g(mass_g)}))
+        notes.to_settle(table.reason(SETTLE_CODES[scale], "all_tests", {}))
     is_final = is_cold_and_dry(weighing)
     if case["stage"] != "after":
         if not is_final:
@@ -50,7 +52,9 @@ def worth(case: dict[str, object], table: Table, notes: Notes) -> bool:
     limit_g = _g(max(table.limit("worth_g"), least_change_g(table, last, previous)))
     if last_g is not None and previous_g is not None and len(rounds) >= table.limit("rounds_to_tell"):
         removed_g = _g(previous_g - last_g)
-        if removed_g <= limit_g:
+        # Heavier than before, or weighed with other things on it: that says nothing of the round.
+        is_told = is_alike(last, previous) and removed_g >= -_g(least_change_g(table, last, previous))
+        if is_told and removed_g <= limit_g:
             values: dict[str, object] = {"removed_g": removed_g, "limit_g": limit_g,
                                          "margin_g": _g(limit_g - removed_g), "rounds": len(rounds)}
             notes.findings.append(table.reason("round_not_worth", "worth_g", values))
@@ -67,8 +71,8 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
     removed_g, noise_g = _g(found_g - mass_g), _g(least_change_g(table, _before(case), _now(case)))
     values: dict[str, object] = {"before_g": _g(found_g), "after_g": _g(mass_g), "limit_g": noise_g}
     found = _before(case)
-    is_other = (found.get("left_on") or []) != (_now(case).get("left_on") or [])
-    if is_other:  # what hung on it then or now nobody weighed; heavier stays a question all the same
+    is_other = not is_alike(found, _now(case))
+    if is_other:  # what hung on it then or now nobody weighed
         notes.findings.append(table.reason("fitted_differs", "scale_u_g", {"before_g": _g(found_g), "after_g": _g(mass_g)}))
     if removed_g < -noise_g:
         values["heavier_g"], values["margin_g"] = -removed_g, _g(-removed_g - noise_g)
@@ -76,15 +80,18 @@ def _note_removed(found_g: float, mass_g: float, is_final: bool, case: dict[str,
             # A warm filter reads light, by more than a scale's doubt: what is heavier now may only be cold.
             notes.findings.append(table.reason("heavier_unproven", "dry_and_cold", values))
             return
+        if is_other:  # water, or what hangs on it now: the next weighing tells
+            notes.hold.append(table.reason("heavier_fitted", "dry_and_cold", values))
+            notes.to_settle(table.reason("settle_weigh_alike", "dry_and_cold", {}))
+            return
         notes.dry.append(table.reason("heavier_after", "dry_and_cold", values))
         notes.to_settle(table.reason("settle_dry_and_cool", "dry_and_cold", {}))
         return
+    if is_other or not is_final:
+        return
     values["removed_g"] = removed_g
     methods = [entry.get("method") for entry in _rounds(case)]
-    is_sound = is_final and counts(found)
-    code = "removed_after_oven" if is_sound and "oven" in methods[:-1] else "removed"
-    if is_other:
-        return
+    code = "removed_after_oven" if counts(found) and "oven" in methods[:-1] else "removed"
     if abs(removed_g) <= noise_g:
         notes.findings.append(table.reason("removed_nothing", "scale_u_g", values))
         return
@@ -124,6 +131,12 @@ def _rounds(case: dict[str, object]) -> list[dict[str, object]]:
 def is_cold_and_dry(weighing: object) -> bool:
     """Whether a weighing is final: only a cold, dry filter has one; False where there is no weighing."""
     return isinstance(weighing, dict) and weighing.get("temperature") == "cold" and weighing.get("moisture") == "dry"
+
+
+def is_alike(first: object, second: object) -> bool:
+    """Whether the same things hung unweighed on the filter at both weighings, so that the two can be compared."""
+    one, other = [sorted(weighing.get("left_on") or []) if isinstance(weighing, dict) else [] for weighing in (first, second)]
+    return one == other
 
 
 def counts(weighing: object) -> bool:

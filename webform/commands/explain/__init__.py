@@ -22,10 +22,14 @@ def explain(case: Any, verdict: Any) -> list[Line]:
     before, readings = case.get("before") or {}, case["readings"]
     add_mass(book, case, verdict, table)
     if "rod" in applied:
-        stage = "before cleaning" if case["stage"] == "before" else "after cleaning"
-        for when, found in (("before cleaning", before.get("rod")), (stage, readings.get("rod"))):
+        is_after = case["stage"] == "after"
+        told = {str(reason["code"]) for part in ("reasons", "findings") for reason in verdict[part]}
+        is_asked = is_after and not told & {"hard_average", "most_of_face"}
+        stages = (("before cleaning", before.get("rod"), False),
+                  ("after cleaning" if is_after else "before cleaning", readings.get("rod"), is_asked))
+        for when, found, is_open in stages:
             if isinstance(found, dict) and "skipped" not in found:
-                add_rod(book, when, found, case, table)
+                add_rod(book, when, found, case, table, is_open)
     _add_light(book, readings.get("light") if "light" in applied else None, table)
     blown = readings.get("flow")
     if isinstance(blown, dict) and "skipped" not in blown:

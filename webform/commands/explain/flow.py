@@ -117,12 +117,14 @@ def _add_plate(book: Book, check: Any, here: Any, table: Table) -> None:
 
 def _add_correction(book: Book, raw_pa: float, case: Any, mode: str, here: Any, reference: Any) -> None:
     spec, body = case.get("spec") or {}, bench.geometry_of(case.get("brick"))
-    split = correction.inertial_share(body, spec.get("flow_m3_s"), here, drop_pa=raw_pa)
+    flow_m3_s = bench.flow_today(spec, here, mode)
+    split = correction.inertial_share(body, flow_m3_s, here, drop_pa=raw_pa)
     share, u_share = reading(split["share"]) or 0.0, reading(split["u_share"]) or 0.0
     found: Any = correction.corrected_drop(raw_pa, here, reference, mode, share, u_share, u_flow_fraction=0.0)
     book.topic = "The reading carried to the flow spec's air"
-    if split["from"] == "geometry" and body is not None:
-        _add_inertia(book, body, spec["flow_m3_s"], here)
+    if split["from"] == "geometry" and body is not None and flow_m3_s is not None:
+        book.add("flow of the spec", spec["flow_m3_s"], "m³/s", "in the air of the flow spec")
+        _add_inertia(book, body, flow_m3_s, here)
     book.add(
         "share φ that goes with density",
         share,
@@ -162,7 +164,7 @@ def _add_inertia(book: Book, body: dict[str, float], flow_m3_s: float, here: Any
         "channel opening", body["opening_m"] * 1000.0, "mm", "25.4 mm/√(cells per square inch) - wall", by="brick-geometry"
     )
     book.add("open share of the face", body["open_fraction"], "", "opening² / (2 pitch²)")
-    book.add("flow of the spec", flow_m3_s, "m³/s", "")
+    book.add("flow today", flow_m3_s, "m³/s", "flow of the spec / (flow, spec / today)")
     book.add(
         "speed into the channels",
         clean_filter.channel_speed(body, flow_m3_s),
@@ -203,6 +205,12 @@ def _add_window(book: Book, carried: bench.Carried, window: flow.Window, table: 
     )
     book.add(
         "lower end with its margin", quantise(window.low_pa - coverage * u_pa, PA), "Pa", f"lower end - {coverage:.4g} u"
+    )
+    book.add(
+        "upper end with its margin",
+        quantise(window.high_pa + coverage * u_pa, PA),
+        "Pa",
+        f"upper end + {coverage:.4g} u: one reading alone up to there condemns nothing",
     )
     book.add(
         "restriction compared",

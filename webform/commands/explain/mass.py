@@ -16,6 +16,9 @@ ROUNDS = {
     "round_ash": "ash: after the burn",
     "round_mixed": "soot, ash and water: not burnt before",
     "round_nothing": "no more than the scale can tell",
+    "rounds_together": "soot, ash and water: nobody weighed in between",
+    "rounds_ash": "ash: after the burn",
+    "round_heavier": "heavier: water, or something else was fitted",
 }
 HEAVIER = {"heavier_after": "water", "heavier_unproven": "weighed warm or in doubt before, so it proves nothing"}
 BALANCE = {"ash.more": "more", "ash.less": "less", "ash.as_expected": "1 is inside, as expected"}
@@ -66,7 +69,8 @@ def _add_found(book: Book, code: str, values: Any, table: Table) -> None:
     """The line of a reason or finding about mass."""
     if code in ROUNDS:
         how = "mass before less mass after; " + ROUNDS[code]
-        book.add(f"removed by round {values['round']:.0f}", values["removed_g"], "g", how)
+        rounds = f"rounds {values['first']} to" if code in ("rounds_together", "rounds_ash") else "round"
+        book.add(f"removed by {rounds} {values['round']}", values["removed_g"], "g", how)
     elif code in ("removed", "removed_after_oven"):
         book.add("removed in all", values["removed_g"], "g", f"{values['before_g']:.6g} - {values['after_g']:.6g}")
     elif code == "removed_nothing":

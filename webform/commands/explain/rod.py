@@ -11,8 +11,8 @@ from .lines import Book
 DECIMALS = rod.DECIMALS
 
 
-def add_rod(book: Book, when: str, rodding: Any, case: Any, table: Table) -> None:
-    """Lines of one rod reading; when: "before cleaning" or as case and verdict say."""
+def add_rod(book: Book, when: str, rodding: Any, case: Any, table: Table, is_asked: bool) -> None:
+    """Lines of one rod reading; when: "before cleaning" or as case says; is_asked: more cells could change the verdict."""
     cells = rod.counted(rodding)
     if not cells:
         return
@@ -43,7 +43,7 @@ def add_rod(book: Book, when: str, rodding: Any, case: Any, table: Table) -> Non
     if max(hard) > 0.0:
         _add_mean(book, "hard cells only", hard, table.limit("hard_average"))
         _add_share(book, hard, table)
-        if case["stage"] == "after" and when != "before cleaning":
+        if is_asked and None not in every:
             _add_more(book, hard, table)
 
 
@@ -106,7 +106,11 @@ def _add_more(book: Book, hard: list[float], table: Table) -> None:
     most = max(0, min(most, rod.FIRST_CELLS + most - count))
     hits = len([share for share in hard if quantise(share, DECIMALS) > quantise(table.limit("blocked_depth"), DECIMALS)])
     for what, found, by in (
-        ("more cells for the average", sampling.more_cells(hard, table.limit("hard_average"), most), "more-cells"),
+        (
+            "more cells for the average",
+            sampling.more_cells_to_pass(hard, table.limit("hard_average"), most),
+            "more-cells-to-pass",
+        ),
         (
             "more cells for the share",
             sampling.more_cells_for_share(hits, count, table.limit("most_of_face"), most),

@@ -184,6 +184,20 @@ QUANTITIES = (
         ),
     ),
     Quantity(
+        "more-cells-to-pass",
+        "How many more cells would show the average below its limit; a worse cell never makes that clearer",
+        {"fractions": many("", 0.0, 1.0, "blocked share of each cell", 0), "limit": LIMIT, "most": MOST},
+        {"code": "", "more": "", "cells": ""},
+        lambda g: sampling.more_cells_to_pass(g["fractions"], g["limit"], g["most"]),
+        "as more-cells, for every face on which only the k most blocked cells stay blocked",
+        ("sampling.more_cells_to_pass",),
+        Example(
+            {"fractions": [0.28] * 24, "limit": 1 / 3},
+            {"code": "cells.clear", "more": 0},
+            "worst with 23 of them: 0.2683 ± 2.069 x 0.0572/√24 = 0.0241, so 0.2924, by hand with t(23) of NIST e-Handbook",
+        ),
+    ),
+    Quantity(
         "more-cells-for-share",
         "How many more cells would settle the share of blocked cells",
         {"hits": whole(0, 1000, "blocked cells"), "count": whole(0, 1000, "cells rodded"), "limit": LIMIT, "most": MOST},
@@ -228,13 +242,13 @@ QUANTITIES = (
     Quantity(
         "spread-cells",
         "Places of the cells to rod, each standing for the same area (-1 to 1 across the face)",
-        {"count": whole(1, 200, "cells to rod"), "shape": code(("round", "oval", "rectangle"), "of the face")},
+        {"count": whole(1, 200, "cells to rod"), "shape": code(("round", "oval", "rectangular"), "of the face")},
         {"places": ""},
         lambda g: {"places": [list(place) for place in sampling.spread_cells(g["count"], g["shape"])]},
         "rings or rows of equal area a cell",
         ("sampling.spread_cells",),
         Example(
-            {"count": 4, "shape": "rectangle"},
+            {"count": 4, "shape": "rectangular"},
             {"places": [[-0.5, 0.5], [0.5, 0.5], [-0.5, -0.5], [0.5, -0.5]]},
             "middles of the quarters, geometry",
         ),
