@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.checklist.views import answer, flow, number, rod, view, weight
+from tests.checklist.views import MODEL, answer, flow, number, rod, view, weight
 from tests.report.filters import (
     A_AFTER,
     A_BEFORE,
@@ -37,13 +37,44 @@ def test_filter_a_is_clean_as_found_and_ok_after_cleaning():
     made = report({**A_BEFORE, **A_AFTER}, A_ROUND, signed=OK)
     assert made["verdict"]["word"] == "OK to reinstall"
     assert [(stage["title"], stage["word"]) for stage in made["stages"]] == [
-        ("As found", "Clean"), ("After cleaning", "OK to reinstall")]
+        ("As found", "Needs cleaning"), ("After cleaning", "OK to reinstall")]  # "Clean" beside "As found" says the opposite
     assert made["status"]["code"] == "final"
     # 14,480 - 13,780 = 700 g
-    assert made["removed"]["figure"] == "700 g came off"
+    assert made["removed"] == {"figure": "700 g came off",
+                               "text": "From 14480 g to 13780 g: soot, ash and water together."}
     # guarded end 2.00 - 1.645 x 0.05 = 1.918; 1.918 - 1.78 = 0.138 inH2O
     within = next(text for text in texts(made["stages"][1]) if text.startswith("Restriction 1.78 inH2O"))
     assert "0.138 inH2O below the guarded end of 1.918 inH2O" in within
+
+
+def test_the_figures_stand_beside_the_verdict_with_the_limit_and_where_it_comes_from():
+    made = report({**A_BEFORE, **A_AFTER, "after.flow": flow("1.78", "1.80")}, A_ROUND)
+    assert [stage["figures"] for stage in made["stages"]] == [
+        ["Weight 14480 g", "Restriction 2.75 inH2O"], ["Weight 13780 g", "Restriction 1.78 inH2O, 1.80 inH2O"]]
+    assert made["limit"] == {"figure": "1.60 to 2.00 inH2O", "from": "invented for tests, 1"}
+    mixed = view("model:m", {"spec": {**MODEL["fields"]["spec"]["used"], "high": number("4.98", "mbar")}})
+    assert report(A_BEFORE, model=mixed)["limit"]["figure"] == "1.60 inH2O to 4.98 mbar"
+    assert filter_e()["limit"] is None
+    assert report({"before.flow": {"skipped": "at_shop"}})["stages"][0]["figures"] == []
+
+
+def test_what_to_do_next_defers_to_local_codes_the_maker_and_licensed_practice():
+    assert report(A_BEFORE)["next_note"] == (
+        "Common practice. Local codes, the maker's instructions and licensed practice come first.")
+
+
+def test_a_check_of_an_instrument_is_told_by_its_time():
+    check = view("scale_check:s", {"reading": {"instrument": "instrument:i", "weight": number("20", "kg"), "weight_class": "M1",
+                                               "shown": number("20.005", "kg")}})
+    made = report({**A_BEFORE, "before.weight": {**weight("14480"), "check": "scale_check:s"}}, check)
+    assert row_of(made, "Weight", "Check of the scale")["before"] == "25 Nov 2026, 08:00 UTC"
+
+
+@pytest.mark.parametrize(("signed", "word"), [(None, "Clean it"), ("clean", "Clean it"), ("replace", "Replace")])
+def test_the_verdict_is_told_as_what_to_do(signed, word):
+    made = report(A_BEFORE, signed=signed, reason="invented")
+    assert made["verdict"]["word"] == word
+    assert signed != "replace" or "The readings alone say “Clean it”" in made["decision"]["lines"][1]
 
 
 def test_filter_c_is_replace_and_says_which_limit_from_where():
