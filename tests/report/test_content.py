@@ -64,8 +64,8 @@ def test_what_to_do_next_defers_to_local_codes_the_maker_and_licensed_practice()
 
 
 def test_a_check_of_an_instrument_is_told_by_its_time():
-    check = view("scale_check:s", {"reading": {"instrument": "instrument:i", "weight": number("20", "kg"), "weight_class": "M1",
-                                               "shown": number("20.005", "kg")}})
+    check = view("scale_check:s", {"reading": {
+        "instrument": "instrument:i", "weight": number("20", "kg"), "weight_class": "M1", "shown": number("20.005", "kg")}})
     made = report({**A_BEFORE, "before.weight": {**weight("14480"), "check": "scale_check:s"}}, check)
     assert row_of(made, "Weight", "Check of the scale")["before"] == "25 Nov 2026, 08:00 UTC"
 

@@ -16,8 +16,8 @@ from sync.change import Pen
 from sync.log import Store
 from sync.photos import Photos
 from tests.checklist.views import MODEL, number, view
-from tests.sync.picturing import jpeg
 from tests.report.filters import A_AFTER, A_BEFORE, A_ROUND, C_AFTER, C_ROUNDS, CHECK_IN, WORDS, report
+from tests.sync.picturing import jpeg
 from webform import report as report_package
 from webform.checklist import lookup
 from webform.checklist.case import job_state
@@ -101,7 +101,8 @@ def test_an_ordinary_report_is_one_page_of_a4(made):
                                                                      pytest.approx(297, abs=0.1)]
 
 
-@pytest.mark.parametrize("made", [{**made, **ISSUED, "work_order": text} for made in ORDINARY for text in ("WO-4711", "W" * 40)])
+@pytest.mark.parametrize("made", [{**made, **ISSUED, "work_order": order} for made in ORDINARY
+                                  for order in ("WO-4711", "W" * 40)])
 def test_no_line_begins_with_a_unit_or_the_end_of_a_time(made):
     [lines] = lines_of(paper(made))
     assert any(line.endswith("issued 25 Nov 2026, 17:40 UTC") for line in lines)

@@ -51,7 +51,8 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
         "next": steps_ahead(records, state, words), "next_note": words["report.general"],
         "legend": words["report.legend"],
         "facts": _facts(records, words), "table": readings.table(records, words), "rounds": readings.rounds(records, words),
-        "limits": readings.limits(records, words), "limit": readings.limit(records, words), "limit_note": _limit_note(state, words),
+        "limits": readings.limits(records, words), "limit": readings.limit(records, words),
+        "limit_note": _limit_note(state, words),
         "decision": _decision(records, state, words),
         "owner_answer": readings.pairs(records, records.job, step_named("owner_answer"), "owner_answer", words),
         "cautions": [words.get("caution." + c.code, c.text) for c in CAUTIONS if c.code in SHOWN_CAUTIONS],
@@ -112,7 +113,8 @@ def _stages(records: Records, state: dict, notes: list[str], words: dict[str, st
     """What each stage was found to be; as found is left out where nothing was read before cleaning."""
     has_before = any(records.values(records.job, "before." + name) for name in READINGS)
     names = [name for name in STAGES if state[name] is not None and (name != "before" or has_before)]
-    found = [{**_stage(state, name, notes, words), "figures": readings.figures(records, name, words)} for name in names or ["before"]]
+    found = [{**_stage(state, name, notes, words), "figures": readings.figures(records, name, words)}
+             for name in names or ["before"]]
     if any(entry["code"] == "state.two_answers" for entry in state["why"]):
         found[-1].update(code=state["verdict"], word=_word(state["verdict"], words, "report.stands."),
                          reading=words["report.one_answer"])

@@ -75,7 +75,7 @@ def _drawn(content: dict, words: dict[str, str], story: Blocks, photos: Blocks, 
 
 
 def _foot(canvas: Canvas, content: dict, words: dict[str, str], pages: int) -> None:
-    """The line at the bottom of every page: whether it is signed, which filter, where the books stood, which page of how many."""
+    """The foot of every page: whether it is signed, which filter, where the books stood, which page of how many."""
     canvas.saveState()
     canvas.setStrokeColor(LINE)
     canvas.setLineWidth(0.5)

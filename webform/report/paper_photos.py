@@ -17,7 +17,7 @@ SOFT, LINE = HexColor("#5a6270"), HexColor("#c9c3b6")
 
 def photo_grid(heading: list[Flowable], photos: list[dict[str, str]], picture: Callable[[str], bytes | None],
                width: float, said: Callable[..., Flowable]) -> list[list[Flowable]]:
-    """The heading and the photos in rows that are never torn apart, [] without photos; said(text, size, colour) sets a text."""
+    """The heading and the photos in rows, one a block; [] without photos. said(text, size, colour) sets a text."""
     column = (width - (IN_ROW - 1) * GAP) / IN_ROW
     rows = []
     for start in range(0, len(photos), IN_ROW):

@@ -31,23 +31,26 @@ class Story:
         told = [text for text in (content["work_order"], content["issue"]) if text]
         one_line = "  ·  ".join(told)
         lines = [one_line] if width_pt(one_line, 8) <= self.set.width * 0.5 else told
-        right = [said(content["title"], 13, ACCENT, is_bold=True, align=2)] + [said(line, 8, SOFT, align=2) for line in lines]
+        right = [said(content["title"], 13, ACCENT, is_bold=True, align=2),
+                 *[said(line, 8, SOFT, align=2) for line in lines]]
         return [self.set.grid([[left, right]], [self.set.width * 0.5] * 2, [
             ("LINEBELOW", (0, 0), (-1, -1), 1.2, INK), ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
             ("RIGHTPADDING", (-1, 0), (-1, 0), 0)]), self.set.gap(8)]
 
     def _verdict(self) -> list[Flowable]:
         """The verdict large with its shape and one sentence; beside it whether it is signed; beneath, before and after."""
-        said, verdict, status, decision = self.set.said, self.content["verdict"], self.content["status"], self.content["decision"]
-        is_final = status["code"] == "final"
-        word = [said(verdict["word"], 25, COLOURS[verdict["code"]], is_bold=True), self.set.gap(2), said(verdict["meaning"], 10.5)]
+        said, content = self.set.said, self.content
+        verdict, status, decision = content["verdict"], content["status"], content["decision"]
+        is_final, colour = status["code"] == "final", COLOURS[verdict["code"]]
+        word = [said(verdict["word"], 25, colour, is_bold=True), self.set.gap(2), said(verdict["meaning"], 10.5)]
         signed = [said(status["word"], 10.5, INK if is_final else COLOURS["replace"], is_bold=True)]
         lines = [decision["person"], decision["at"]] if decision and is_final else [status["text"]]
         signed += [said(line, 8.5, SOFT) for line in lines if line]
-        band = self.set.grid([[Shape(verdict["code"], 15 * mm), word, signed]], [20 * mm, self.set.width - 68 * mm, 48 * mm], [
+        band = self.set.grid([[Shape(verdict["code"], 15 * mm), word, signed]], [
+            20 * mm, self.set.width - 68 * mm, 48 * mm], [
             ("LINEBEFORE", (2, 0), (2, 0), 0.5, LINE), ("LEFTPADDING", (2, 0), (2, 0), 8),
             ("VALIGN", (0, 0), (0, 0), "MIDDLE"), ("VALIGN", (2, 0), (2, 0), "MIDDLE")])
-        return [band, self.set.gap(6), *self._stages(), *[said(line, 9, COLOURS["replace"]) for line in self.content["why"]]]
+        return [band, self.set.gap(6), *self._stages(), *[said(line, 9, COLOURS["replace"]) for line in content["why"]]]
 
     def _stages(self) -> list[Flowable]:
         """As found → after cleaning → what came off, in one ruled line, each with its figures."""
@@ -55,15 +58,17 @@ class Story:
         cells: list[list[Flowable]] = []
         for stage in content["stages"]:
             line = Paragraph(markup(stage["word"], True), self.set.style(11.5, COLOURS[stage["code"]]))
-            cells.append([said(stage["title"], 8, SOFT), self.set.grid([[Shape(stage["code"], 4 * mm), line]], [6 * mm, None], [
-                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("TOPPADDING", (0, 0), (-1, -1), 0)])])
-            cells[-1] += [said(figure, 8.5) for figure in stage.get("figures", [])]
+            signed = self.set.grid([[Shape(stage["code"], 4 * mm), line]], [6 * mm, None], [
+                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("TOPPADDING", (0, 0), (-1, -1), 0)])
+            cells.append([said(stage["title"], 8, SOFT), signed, *[said(text, 8.5) for text in stage.get("figures", [])]])
         if content["removed"]:
-            cells.append([said(content["removed"]["figure"], 11.5, is_bold=True), said(content["removed"]["text"], 8, SOFT)])
+            cells.append([said(content["removed"]["figure"], 11.5, is_bold=True),
+                          said(content["removed"]["text"], 8, SOFT)])
         if content.get("limit"):
             cells.append([said(self.words["report.limits"], 8, SOFT), said(content["limit"]["figure"], 10, is_bold=True),
                           said(content["limit"]["from"], 8, SOFT)])
-        if len(cells) == 1 and not content["stages"][0].get("figures") and content["stages"][0]["code"] == content["verdict"]["code"]:
+        first = content["stages"][0]
+        if len(cells) == 1 and not first.get("figures") and first["code"] == content["verdict"]["code"]:
             return []
         return [self.set.grid([cells], [self.set.width / len(cells)] * len(cells), [
             ("BACKGROUND", (0, 0), (-1, -1), TINT), ("LINEBEFORE", (1, 0), (-1, -1), 0.5, LINE),
@@ -90,7 +95,8 @@ class Story:
 
     def _facts(self) -> list[Flowable]:
         """Label over text, four in a row."""
-        cells: list = [[self.set.said(fact["label"], 7, SOFT), self.set.said(fact["text"], 9)] for fact in self.content["facts"]]
+        said = self.set.said
+        cells: list = [[said(fact["label"], 7, SOFT), said(fact["text"], 9)] for fact in self.content["facts"]]
         rows = [cells[start:start + 4] for start in range(0, len(cells), 4)]
         if not rows:
             return []
@@ -117,7 +123,8 @@ class Story:
             rows.append([said(words["report.limits"], 8.5, is_bold=True), said(limits, 8), "", ""])
             ruled += [("SPAN", (1, len(rows) - 1), (3, len(rows) - 1)),
                       ("LINEABOVE", (0, len(rows) - 1), (-1, len(rows) - 1), 0.4, LINE)]
-        ruled += [("TOPPADDING", (0, 0), (-1, -1), 0.6 * self.set.air), ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5 + 0.5 * self.set.air)]
+        ruled += [("TOPPADDING", (0, 0), (-1, -1), 0.6 * self.set.air),
+                  ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5 + 0.5 * self.set.air)]
         left, rest = [20 * mm, 44 * mm], (self.set.width - 64 * mm) / 2
         found: list[Flowable] = [self.set.grid(rows, [*left, rest, rest], ruled, header_rows=1)]
         return found + ([self.set.gap(3), said(content["legend"], 7, SOFT)] if content.get("legend") else [])
@@ -135,7 +142,8 @@ class Story:
     def _decision(self) -> list[Flowable]:
         """What the owner said, and the decision where the head of the page does not tell all of it."""
         decision, words, said = self.content["decision"], self.words, self.set.said
-        answers = [pair["label"] + ": " + pair["text"] for pair in self.content["owner_answer"]] or [words["report.owner_silent"]]
+        answers = [pair["label"] + ": " + pair["text"] for pair in self.content["owner_answer"]]
+        answers = answers or [words["report.owner_silent"]]
         owner = self.set.heading(words["report.owner_answer"])
         if decision is None or (self.content["status"]["code"] == "final" and len(decision["lines"]) == 1):
             return [*owner, said("  ·  ".join(answers), 8.5)]

@@ -75,7 +75,7 @@ def limits(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
 
 
 def figures(records: Records, stage: str, words: dict[str, str]) -> list[str]:
-    """["Weight 14480 g", "Restriction 2.75 inH2O"]: the figures of a stage as typed, to stand beside what it was found to be."""
+    """["Weight 14480 g", "Restriction 2.75 inH2O"]: figures of a stage as typed, to stand beside what it was found to be."""
     found = []
     for name, fields in KEY_FIGURES:
         cells = _cells(records, stage, step_named(name), words)

@@ -45,7 +45,7 @@ class Records:
         return (" " + words["report.or"] + " ").join(dict.fromkeys(texts))
 
     def name(self, reference: str) -> str:
-        """The name of the record where the text is a record's id, else the text; a check of an instrument is called by its time."""
+        """The name of the record where the text is a record's id, of a check its time; else the text."""
         kind = reference.partition(":")[0]
         view = self.views.get(reference)
         if kind in CHECKS and view is not None:
