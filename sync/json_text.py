@@ -42,7 +42,7 @@ def sure_json(text: bytes) -> Any:
         found = quick_json(text)
         if quick_bytes(found) == text:
             return found
-    except ValueError:
+    except (ValueError, TypeError):  # no JSON, or nested deeper than it is written
         pass
     try:
         return strict_json(text.decode())

@@ -7,11 +7,11 @@ const phone = new URL("../../webform/phone/", import.meta.url);
 const { build } = createRequire(new URL("package.json", phone))("esbuild");
 const baked = JSON.parse(readFileSync(process.argv[2], "utf8"));
 const entry = `
-  import { heldChanges, unsent, write } from "./js/outbox.js";
+  import { heldChanges, newName, unsent, write } from "./js/outbox.js";
   import { asked, setMeta, transact, viewOf, viewsOfKind } from "./js/store.js";
   import { syncNow } from "./js/transport.js";
   import { canonical } from "./js/views.js";
-  window.client = { asked, canonical, heldChanges, setMeta, syncNow, transact, unsent, viewOf, viewsOfKind, write };
+  window.client = { asked, canonical, heldChanges, newName, setMeta, syncNow, transact, unsent, viewOf, viewsOfKind, write };
 `;
 const done = await build({
   stdin: { contents: entry, resolveDir: phone.pathname, loader: "js" }, bundle: true, format: "iife", target: "es2022", write: false,

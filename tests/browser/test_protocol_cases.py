@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from sync.change import LETTERS, new_name
 from tests.browser.conftest import ARGUMENTS
 from tests.sync.cases import CASES, PATIENCE_S, record_of, text_of
 from tests.sync.scripted import Scripted, check_first, check_last
@@ -24,6 +25,7 @@ SYNC = "async (isAsked) => { const done = await window.client.syncNow(isAsked); 
 # Every time limit is noted and made short.
 HURRY = """(most) => { const limit = AbortSignal.timeout; window.limits = [];
   AbortSignal.timeout = (ms) => { window.limits.push(ms); return limit.call(AbortSignal, Math.min(ms, most)); }; }"""
+NAMES = """(moments) => moments.map((moment) => { Date.now = () => moment; return window.client.newName(); })"""
 STATED_MS = 20000  # TIME_OUT_MS of transport.js
 TELL = """async () => { const { heldChanges, unsent, viewsOfKind } = window.client;
   return { waiting: (await unsent()).map((entry) => entry.id),
@@ -91,3 +93,14 @@ def test_the_phones_client_passes(browser, scripted, case):
     told = page.evaluate(TELL)
     check_last(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]], told["views"])
     context.close()
+
+
+def test_phone_and_server_name_new_records_alike(browser, scripted):
+    moments = [0, 8, 1_764_000_000_000, 1_764_000_000_007, 1_764_000_000_008, 4_102_444_800_000, 2**43 - 1, 2**43]
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    named = page.evaluate(NAMES, moments)
+    context.close()
+    assert [name[:8] for name in named] == [new_name(moment)[:8] for moment in moments]
+    assert all(len(name) == 16 and set(name) <= set(LETTERS) for name in named) and len(set(named)) == len(named)

@@ -117,3 +117,11 @@ def test_two_starts_of_one_device_never_give_the_same_id():
     pens = [change.Pen("van"), change.Pen("van")]
     given = [pen.next_id() for pen in pens for _ in range(3)]
     assert len(set(given)) == 6 and given[0].startswith("van.") and given[0].endswith(".1")
+
+
+def test_names_of_new_records_sort_as_their_times_do_and_never_meet():
+    names = [change.new_name(1_764_000_000_000 + 8 * step) for step in range(1000)]
+    assert names == sorted(names) and len({name[:8] for name in names}) == len(names)
+    assert len({change.new_name(8) for _ in range(1000)}) == 1000  # two alike in one run of two million
+    assert change.new_name(0).startswith("0" * 8) and all(len(name) == 16 for name in names)
+    change.check(made("a.1", "job:" + change.new_name(), {"flow": "x"}))

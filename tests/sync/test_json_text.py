@@ -7,7 +7,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sync import change, json_text
-from sync.json_text import Refused, quick_json, strict_json, written
+from sync.json_text import Refused, quick_json, strict_json, sure_json, written
 
 from .test_change import GOOD
 
@@ -77,3 +77,13 @@ def test_the_quick_reading_is_the_quick_one_and_takes_more():
     assert quick_json('{"a":1,"a":2}') == {"a": 2}
     with pytest.raises(Refused, match="duplicate_key"):
         strict_json('{"a":1,"a":2}')
+
+
+@pytest.mark.parametrize("levels", [1, 200, 255, 900, 1_100, 100_000])
+def test_however_deep_a_text_is_nested_it_is_read_or_refused(levels):
+    try:
+        assert sure_json(b"[" * levels + b"]" * levels) == strict_json("[" * levels + "]" * levels)
+    except Refused as refusal:
+        assert refusal.code == "too_deep" and levels > 255
+    nested = written({**GOOD, "set": {"flow": "here"}}).replace('"here"', "[" * levels + "]" * levels)
+    assert read(nested) == ("too_large" if levels > 50_000 else "too_deep" if levels > 8 else json.loads(nested))
