@@ -8,7 +8,7 @@ import { startScan } from "../scan.js";
 import { viewsOfKind } from "../store.js";
 import { enrol, isKnown } from "../transport.js";
 import { t } from "../words.js";
-import { lossCard } from "./home.js";
+import { lossCard } from "./waiting.js";
 
 export function enrolScreen() {
   const code = h("input", { "aria-label": t("page.enrol_code"), placeholder: t("page.enrol_code"), autocapitalize: "characters", autocomplete: "off", "data-testid": "enrol-code" });
