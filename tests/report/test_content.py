@@ -70,6 +70,26 @@ def test_a_check_of_an_instrument_is_told_by_its_time():
     assert row_of(made, "Weight", "Check of the scale")["before"] == "25 Nov 2026, 08:00 UTC"
 
 
+def test_what_proves_the_instruments_is_told_apart_from_the_reasons():
+    bench = view("instrument:b", {"name": "Bench", "type": "bench", "mode": "constant_volume", "plate": number("2.45", "inH2O")})
+    check = view("bench_check:c", {"reading": {"instrument": "instrument:b", "temperature": number("20", "°C"),
+                                               "barometer": number("1013", "hPa"), "plate": number("2.45", "inH2O")}})
+    read = {"check": "bench_check:c", "drop": number("2.75", "inH2O")}
+    made = report({**A_BEFORE, **A_AFTER, "before.flow": read, "after.flow": {**read, "drop": number("1.78", "inH2O")}},
+                  A_ROUND, bench, check)
+    assert [text.split(":")[0].split(".")[0] for text in made["measured"]][:2] == ["The bench is good", "The bench showed 2"]
+    assert sum("The bench is good" in text for text in made["measured"]) == 1
+    assert not [text for stage in made["stages"] for text in texts(stage) + texts(stage, "findings") if "bench" in text]
+
+
+def test_what_was_missing_before_cleaning_is_no_news_once_it_was_read_after_it():
+    seen_before = {"before.visual": A_BEFORE["before.visual"], "before.light": A_BEFORE["before.light"]}
+    for readings, expected in ((seen_before, True), ({**seen_before, **A_AFTER}, False)):
+        stage = report(readings, A_ROUND)["stages"][0]
+        told = texts(stage) + texts(stage, "findings") + texts(stage, "missing")
+        assert any("Still missing or in doubt" in text for text in told) == expected, told
+
+
 @pytest.mark.parametrize(("signed", "word"), [(None, "Clean it"), ("clean", "Clean it"), ("replace", "Replace")])
 def test_the_verdict_is_told_as_what_to_do(signed, word):
     made = report(A_BEFORE, signed=signed, reason="invented")
@@ -131,7 +151,7 @@ def test_two_answers_make_a_report_not_final_and_both_are_shown():
     two = {**A_BEFORE, **A_AFTER, "after.flow": [answer(flow("1.78"), "d.r.1"), answer(flow("2.30"), "d.r.2")]}
     made = report(two, A_ROUND)
     assert (made["status"]["word"], made["verdict"]["word"]) == ("Not final", "Hold")
-    assert made["stages"][-1]["word"] == "Hold", "one of the two answers alone would read OK"
+    assert made["stages"][-1]["word"] == "Undecided", "one of the two answers alone would read OK"
     assert made["stages"][-1]["reading"] == "with one of the two answers"
     assert row_of(made, "Flow", "Restriction")["after"] == "1.78 inH2O or 2.30 inH2O"
     assert any("Flow (after cleaning)" in line for line in made["why"])

@@ -101,7 +101,7 @@ def why_held(reason: str) -> str:
     """The reason of a held change in words; an answer that does not fit says so without its figures."""
     if "held." + reason in words():
         return sentence(words(), "held." + reason, {})
-    return say("held_unfit") if reason in words() else reason
+    return say("held_unfit" if reason in words() else "held_unreadable")
 
 
 def _typed(kind: str, field: str) -> tuple[Any, str | None]:

@@ -22,6 +22,10 @@ from .thresholds import thresholds
 SHOWN_CAUTIONS = ("law", "heat", "ash_dust")
 # Reasons that have a place of their own on the page.
 TOLD_APART = ("removed", "removed_after_oven", "flow_limit_released", "no_flow_limit")
+# What is told of the instruments, in small print.
+MEASURED = ("plate_good", "flow_corrected")
+# What is of no interest any more once it has been read after cleaning.
+SETTLED_LATER = ("tests_missing", "light_proves_nothing")
 
 
 def content(records: Records, state: dict, words: dict[str, str], printed_at: str,
@@ -29,8 +33,9 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
     """The report of one job. Its keys, in the order in which they are read:
 
     shop, title, work_order, issue (number and date, once it has them), status, may_issue, verdict, why, stages, removed,
-    limit (of the restriction, short), next, legend, facts, table, rounds, limits, photos, decision, owner_answer, cautions,
-    notes (origins of the limits), thresholds, small. photos: how each named photo stands.
+    limit (of the restriction, short), next, measured (how the instruments were proven), legend, facts, table, rounds,
+    limits, photos, decision, owner_answer, cautions, notes (origins of the limits), thresholds, small.
+    photos: how each named photo stands.
     """
     pictures = photo_rows(records, photos or {}, words, when)
     state = with_texts(_with_names(state, records, words), words)
@@ -49,7 +54,7 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
         "stages": _stages(records, state, notes, words),
         "removed": _removed(state, words),
         "next": steps_ahead(records, state, words), "next_note": words["report.general"],
-        "legend": words["report.legend"],
+        "measured": _measured(state), "legend": words["report.legend"],
         "facts": _facts(records, words), "table": readings.table(records, words), "rounds": readings.rounds(records, words),
         "limits": readings.limits(records, words), "limit": readings.limit(records, words),
         "limit_note": _limit_note(state, words),
@@ -123,11 +128,12 @@ def _stages(records: Records, state: dict, notes: list[str], words: dict[str, st
 
 def _stage(state: dict, name: str, notes: list[str], words: dict[str, str]) -> dict:
     verdict = state[name]
+    apart = TOLD_APART + MEASURED + (SETTLED_LATER if name == "before" and state["after"] else ())
     parts = {}
     for part in ("reasons", "findings", "missing", "settle"):
         parts[part] = [{"text": text, "note": _note(reason, part, notes, words)}
                        for reason, text in zip(verdict[part], verdict["texts"][part], strict=True)
-                       if reason["code"] not in TOLD_APART]
+                       if reason["code"] not in apart]
     word = _word(verdict["verdict"], words, "report.stands.")
     return {"name": name, "title": words["report." + name], "code": verdict["verdict"], "word": word,
             "reading": word, "close": words["report.close"] if verdict["close"] else "", **parts}
@@ -148,6 +154,16 @@ def _note(reason: dict, part: str, notes: list[str], words: dict[str, str]) -> i
     if text not in notes:
         notes.append(text)
     return notes.index(text) + 1
+
+
+def _measured(state: dict) -> list[str]:
+    """What is told of the instruments, each sentence once."""
+    found = []
+    for stage in [state[name] for name in STAGES if state[name] is not None]:
+        for part in ("reasons", "findings"):
+            found += [text for reason, text in zip(stage[part], stage["texts"][part], strict=True)
+                      if reason["code"] in MEASURED]
+    return list(dict.fromkeys(found))
 
 
 def _removed(state: dict, words: dict[str, str]) -> dict[str, str] | None:

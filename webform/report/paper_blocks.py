@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 from ..lettering import BOLD, REGULAR, markup
 
 INK, SOFT, LINE, ACCENT = HexColor("#1b2430"), HexColor("#5a6270"), HexColor("#c9c3b6"), HexColor("#1f3f77")
+RIGHT = 0.44  # the share of the right one of two columns
 TINT = HexColor("#f4f1ea")
 COLOURS = {"ok_to_reinstall": HexColor("#1c6b46"), "clean": HexColor("#8a5800"), "clean_again": HexColor("#8a5800"),
            "hold": HexColor("#5b3f92"), "replace": HexColor("#a3231f")}
@@ -54,7 +55,8 @@ class Setting:
 
     def two_columns(self, left: list[Flowable], right: list[Flowable]) -> Table:
         """Two blocks side by side, the left one a little wider."""
-        return self.grid([[left, right]], [self.width * 0.56, self.width * 0.44], [("RIGHTPADDING", (0, 0), (0, 0), 14)])
+        widths = [self.width * (1 - RIGHT), self.width * RIGHT]
+        return self.grid([[left, right]], widths, [("RIGHTPADDING", (0, 0), (0, 0), 14)])
 
 
 class Shape(Flowable):

@@ -4,7 +4,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph
 
 from ..lettering import markup, width_pt
-from .paper_blocks import ACCENT, COLOURS, INK, LINE, SOFT, TINT, Setting, Shape
+from .paper_blocks import ACCENT, COLOURS, INK, LINE, RIGHT, SOFT, TINT, Setting, Shape
 
 Blocks = list[list[Flowable]]
 
@@ -19,8 +19,8 @@ class Story:
         """All blocks, each of which is kept on one page where it fits on one. photos: the blocks of the photos."""
         content, said, words = self.content, self.set.said, self.words
         head = self._head() + [said(mark, 10.5, COLOURS["replace"], is_bold=True) for mark in content.get("marks", [])]
-        return [head + self._verdict(), [self.set.two_columns(self._why(), self._next())],
-                self.set.heading(words["report.facts"]) + self._facts(),
+        right = self._next() + self.set.heading(words["report.facts"]) + self._facts(self.set.width * RIGHT)
+        return [head + self._verdict(), [self.set.two_columns(self._why(), right)],
                 self.set.heading(words["report.readings"]) + self._readings(), *photos, self._decision() + self._small()]
 
     def _head(self) -> list[Flowable]:
@@ -93,15 +93,12 @@ class Story:
         return self.set.heading(self.words["report.next"]) + [self.set.item(text) for text in self.content["next"]] \
             + [self.set.said(self.content["next_note"], 8)]
 
-    def _facts(self) -> list[Flowable]:
-        """Label over text, four in a row."""
+    def _facts(self, width_pt: float) -> list[Flowable]:
+        """Label over text, two in a row."""
         said = self.set.said
         cells: list = [[said(fact["label"], 7, SOFT), said(fact["text"], 9)] for fact in self.content["facts"]]
-        rows = [cells[start:start + 4] for start in range(0, len(cells), 4)]
-        if not rows:
-            return []
-        rows[-1] += [""] * (4 - len(rows[-1]))
-        return [self.set.grid(rows, [self.set.width / 4] * 4)]
+        rows = [cells[start:start + 2] + [""] * (2 - len(cells[start:start + 2])) for start in range(0, len(cells), 2)]
+        return [self.set.grid(rows, [width_pt / 2] * 2)] if rows else []
 
     def _readings(self) -> list[Flowable]:
         """Test | field | as found | after cleaning; a hairline between tests; what the tests are, beneath."""
@@ -127,7 +124,8 @@ class Story:
                   ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5 + 0.5 * self.set.air)]
         left, rest = [20 * mm, 44 * mm], (self.set.width - 64 * mm) / 2
         found: list[Flowable] = [self.set.grid(rows, [*left, rest, rest], ruled, header_rows=1)]
-        return found + ([self.set.gap(3), said(content["legend"], 7, SOFT)] if content.get("legend") else [])
+        small = [text for text in (" ".join(content.get("measured", [])), content.get("legend", "")) if text]
+        return found + [part for text in small for part in (self.set.gap(3), said(text, 7, SOFT))]
 
     def _round(self, line: dict) -> str:
         """What was done in a round, and what the filter weighed after it."""

@@ -30,8 +30,11 @@ def table(records: Records, words: dict[str, str]) -> list[dict]:
     return found
 
 
-def _cells(records: Records, stage: str, step, words: dict[str, str]) -> dict[str, str]:
-    """Field name → text of one reading; two answers joined by "or"; "none" says that it was not done."""
+def _cells(records: Records, stage: str, step, words: dict[str, str], is_short: bool = False) -> dict[str, str]:
+    """Field name → text of one reading; two answers joined by "or"; "none" says that it was not done.
+
+    is_short: not when a weight was taken.
+    """
     answers = records.values(records.job, stage + "." + step.slot)
     suffix = ""
     if not answers and stage == "after" and step.slot == "weight" and records.rounds:
@@ -49,7 +52,7 @@ def _cells(records: Records, stage: str, step, words: dict[str, str]) -> dict[st
     between = " " + words["report.or"] + " "
     cells = {name: between.join(texts) for name, texts in found.items()}
     first = step.fields[0].name
-    if suffix and first in cells:
+    if suffix and first in cells and not is_short:
         cells[first] += suffix
     return cells
 
@@ -78,7 +81,7 @@ def figures(records: Records, stage: str, words: dict[str, str]) -> list[str]:
     """["Weight 14480 g", "Restriction 2.75 inH2O"]: figures of a stage as typed, to stand beside what it was found to be."""
     found = []
     for name, fields in KEY_FIGURES:
-        cells = _cells(records, stage, step_named(name), words)
+        cells = _cells(records, stage, step_named(name), words, is_short=True)
         texts = [cells[field] for field in fields if field in cells]
         if texts:
             found.append(words["report.figure." + name] + " " + ", ".join(texts))

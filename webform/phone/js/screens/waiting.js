@@ -9,6 +9,7 @@ import { syncNow } from "../transport.js";
 import { t } from "../words.js";
 
 const FREED_MS = 600000;
+const LISTED = 200;
 
 /** What this phone's book has lost, until a person has read it. @param {() => void} then */
 export async function lossCard(then) {
@@ -25,18 +26,30 @@ function whyHeld(reason) {
   return [`page.held_${reason}`, `held.${reason}`].map((key) => [key, t(key)]).find(([key, text]) => key !== text)?.[1] ?? t("page.held_unfit");
 }
 
-/** A change that is kept aside, with the way to the job that it belongs to. @param {import("../types").Queued} entry */
-async function heldCard({ change, reason }) {
+/** What a change says and of which filter, and the job that it belongs to. @param {import("../types").Change} change */
+async function toldOf(change) {
   const of = change.kind === "job" ? change.record : change.set.job ?? (await viewOf(change.record))?.fields.job?.used;
   const job = typeof of === "string" ? await viewOf(of) : undefined;
-  const filter = await viewOf(job?.fields.filter?.used ?? "");
-  return h("div", { class: "card two", "data-testid": "held" }, h("p", {}, h("b", {}, [filter ? nameOf(filter) : "", saidIn(change)].filter(Boolean).join(": "))),
-    h("p", {}, whyHeld(reason ?? "")), job ? h("a", { class: "button", href: `#/job/${job.record}`, "data-testid": "held-job" }, t("page.held_job")) : null);
+  const filter = await viewOf(job?.fields.filter?.used ?? change.record);
+  return { job, text: [filter?.kind === "filter" ? nameOf(filter) : "", saidIn(change)].filter(Boolean).join(": ") };
+}
+
+/** A change that is kept aside, with what to do. @param {import("../types").Queued} entry */
+async function heldCard({ change, reason }) {
+  const { job, text } = await toldOf(change);
+  return h("div", { class: "card two", "data-testid": "held" }, h("p", {}, h("b", {}, text)), h("p", {}, whyHeld(reason ?? "")),
+    job ? h("a", { class: "button", href: `#/job/${job.record}`, "data-testid": "held-job" }, t("page.held_job")) : null);
+}
+
+/** A change that is not sent yet, on a line. @param {import("../types").Queued} entry */
+async function line({ change }) {
+  const at = new Date(change.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  return h("p", {}, h("span", { class: "soft" }, `${at} `), (await toldOf(change)).text);
 }
 
 async function sendNow() {
   const done = await syncNow(true);
-  say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
+  say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : done.state === "not_enrolled" ? t("page.status_shut") : t(`page.status_${done.state}`));
   if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
 }
 
@@ -58,7 +71,7 @@ function part(key, parts) {
 export async function waitingScreen() {
   const lost = await lossCard(() => waitingScreen());
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
-  const [person, cards] = [me.person ? await viewOf(me.person) : undefined, await Promise.all(held.map(heldCard))];
+  const [person, cards, lines] = [me.person ? await viewOf(me.person) : undefined, await Promise.all(held.map(heldCard)), await Promise.all(listed.slice(0, LISTED).map(line))];
   if (location.hash !== "#/waiting") return;
   const told = h("p", { role: "status", "data-testid": "exported" });
   const size = Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000);
@@ -71,8 +84,8 @@ export async function waitingScreen() {
     ...part("page.not_sent", [
       ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
       photos.length ? h("p", { "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size })) : null,
-      ...listed.map((entry) => h("p", {}, h("span", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })} `), saidIn(entry.change)))]),
-    ...part("page.this_phone", [h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
+      ...lines, listed.length > LISTED ? h("p", { class: "soft" }, t("page.and_more", { count: listed.length - LISTED })) : null]),
+  ...part("page.this_phone", [h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
       h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
       h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent"))]));
 }
