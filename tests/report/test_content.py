@@ -71,7 +71,8 @@ def test_a_check_of_an_instrument_is_told_by_its_time():
 
 
 def test_what_proves_the_instruments_is_told_apart_from_the_reasons():
-    bench = view("instrument:b", {"name": "Bench", "type": "bench", "mode": "constant_volume", "plate": number("2.45", "inH2O")})
+    bench = view("instrument:b", {"name": "Bench", "type": "bench", "mode": "constant_volume",
+                                  "plate": number("2.45", "inH2O")})
     check = view("bench_check:c", {"reading": {"instrument": "instrument:b", "temperature": number("20", "°C"),
                                                "barometer": number("1013", "hPa"), "plate": number("2.45", "inH2O")}})
     read = {"check": "bench_check:c", "drop": number("2.75", "inH2O")}
@@ -84,8 +85,8 @@ def test_what_proves_the_instruments_is_told_apart_from_the_reasons():
 
 def test_what_was_missing_before_cleaning_is_no_news_once_it_was_read_after_it():
     seen_before = {"before.visual": A_BEFORE["before.visual"], "before.light": A_BEFORE["before.light"]}
-    for readings, expected in ((seen_before, True), ({**seen_before, **A_AFTER}, False)):
-        stage = report(readings, A_ROUND)["stages"][0]
+    for readings, rounds, expected in ((seen_before, [], True), ({**seen_before, **A_AFTER}, [A_ROUND], False)):
+        stage = report(readings, *rounds)["stages"][0]
         told = texts(stage) + texts(stage, "findings") + texts(stage, "missing")
         assert any("Still missing or in doubt" in text for text in told) == expected, told
 

@@ -25,7 +25,7 @@ MARGIN = 15 * mm
 TOP = 12 * mm
 WIDTH, HEIGHT = A4[0] - 2 * MARGIN, A4[1] - TOP - MARGIN
 UNBOUNDED = 1e6
-AIRS = (1.0, 0.6, 0.25, 0.0)  # how widely the page is set, the widest first
+AIRS = (1.0, 0.8, 0.6, 0.4, 0.2, 0.0)  # how widely the page is set, the widest first
 
 
 def report_pdf(content: dict, words: dict[str, str], picture: Callable[[str], bytes | None] = lambda sha256: None) -> bytes:
