@@ -97,7 +97,7 @@ def test_a_phone_that_was_shut_out_says_what_is_kept_aside_and_leads_to_a_new_co
     office.page.get_by_text("Nothing is held.").wait_for()
 
 
-def test_what_waits_says_of_which_filter_it_is(server, demo_phone):
+def test_what_waits_says_of_which_filter_it_is_and_why_it_was_not_sent(server, demo_phone):
     one = demo_phone
     server.kill()
     one.go(WEIGH)
@@ -105,7 +105,14 @@ def test_what_waits_says_of_which_filter_it_is(server, demo_phone):
     one.save()
     one.go("#/waiting")
     assert "HL-S-1005: Weigh it, after cleaning" in one.page.get_by_role("main").inner_text()
+    assert one.page.get_by_test_id("why-not-sent").count() == 0
+    one.tap("sync")
+    why = one.page.get_by_test_id("why-not-sent")
+    why.wait_for()
+    assert "Nothing is lost" in why.inner_text() and "certificate" in why.inner_text()
     server.start()
+    one.tap("sync")
+    why.wait_for(state="detached")
 
 
 def test_a_new_phone_has_no_way_back_from_enrolment(phone):

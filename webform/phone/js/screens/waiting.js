@@ -47,8 +47,12 @@ async function line({ change }) {
   return h("p", {}, h("span", { class: "soft" }, `${at} `), (await toldOf(change)).text);
 }
 
+/** How the last sending that a person asked for ended. @type {string} */
+let ended = "done";
+
 async function sendNow() {
   const done = await syncNow(true);
+  ended = done.state;
   say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : done.state === "not_enrolled" ? t("page.status_shut") : t(`page.status_${done.state}`));
   if (location.hash === "#/waiting") await waitingScreen(); // else the person has gone on
 }
@@ -80,6 +84,7 @@ export async function waitingScreen() {
     now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { here: new Date().toLocaleString(), there: new Date(Date.now() - now.clockOff * 60000).toLocaleString() })) : null,
     h("button", { class: now.isShut ? "" : "main", "data-testid": "sync", onclick: sendNow }, t("page.sync")),
     h("button", { "data-testid": "export", onclick: () => saveFile(told) }, t("page.export")), told,
+    t(`page.why_${ended}`) === `page.why_${ended}` ? null : h("p", { class: "card two", "data-testid": "why-not-sent" }, t(`page.why_${ended}`)),
     ...part("page.kept_aside", cards),
     ...part("page.not_sent", [
       ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
