@@ -7,6 +7,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 import urllib.request
 from pathlib import Path
@@ -17,6 +18,7 @@ from demo.shop import seed
 from demo.week import play
 from sync import lookup
 from webform.access import Doors
+from webform.phone import build as building
 from webform.phone.build import build
 from webform.shop import Shop
 
@@ -32,6 +34,26 @@ def free_port():
 def run(*words, **environment):
     return subprocess.run([str(word) for word in words], cwd=ROOT, capture_output=True, text=True, timeout=120,
                           env={**os.environ, **environment})
+
+
+def test_of_two_builds_at_once_one_waits(monkeypatch):
+    meeting, met = threading.Barrier(2), []
+
+    def work():
+        try:
+            meeting.wait(0.3)  # as long as the other may need to come in, if it can
+            met.append(True)
+        except threading.BrokenBarrierError:
+            meeting.reset()
+        return 0
+
+    monkeypatch.setattr(building, "_build", work)
+    both = [threading.Thread(target=build) for _ in range(2)]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join(20)
+    assert not met
 
 
 def refused(done):

@@ -9,6 +9,8 @@ import socket
 import threading
 import time
 
+from tests import proxying
+
 ROUND_TRIP_S = 0.150
 BITS_PER_S = 2_000_000
 PIECE = 1_460
@@ -28,32 +30,21 @@ class Lane:
             return self.free_at + ROUND_TRIP_S / 2
 
 
-class Van:
-    """The proxy before one server. up, down: its lanes; taken: how many connections there were."""
+class Van(proxying.Proxy):
+    """The proxy before one server. up, down: its lanes."""
 
     def __init__(self, target_port):
-        self.target_port, self.up, self.down, self.taken = target_port, Lane(), Lane(), 0
-        self.listener = socket.create_server(("127.0.0.1", 0), backlog=64)
-        self.port = self.listener.getsockname()[1]
-        threading.Thread(target=self._accept, daemon=True).start()
+        self.up, self.down = Lane(), Lane()
+        super().__init__(target_port)
 
-    def close(self):
-        """Takes no more connections."""
-        self.listener.close()
-
-    def _accept(self):
-        while True:
-            try:
-                phone, _ = self.listener.accept()
-            except OSError:
-                return
-            self.taken += 1
-            server = socket.create_connection(("127.0.0.1", self.target_port))
-            opened = time.monotonic() + ROUND_TRIP_S
-            for source, sink, lane in ((phone, server, self.up), (server, phone, self.down)):
-                pieces = queue.Queue()
-                threading.Thread(target=_read, args=(source, lane, pieces, opened), daemon=True).start()
-                threading.Thread(target=_write, args=(sink, pieces), daemon=True).start()
+    def met(self, phone):
+        """Passes everything on, late and slowly."""
+        server = self.to_server()
+        opened = time.monotonic() + ROUND_TRIP_S
+        for source, sink, lane in ((phone, server, self.up), (server, phone, self.down)):
+            pieces = queue.Queue()
+            threading.Thread(target=_read, args=(source, lane, pieces, opened), daemon=True).start()
+            threading.Thread(target=_write, args=(sink, pieces), daemon=True).start()
 
 
 def _read(source, lane, pieces, opened):

@@ -2,14 +2,16 @@
 
 import contextlib
 import socket
-import struct
 import threading
 import time
+
+from tests import proxying
+from tests.proxying import reset
 
 PORTAL = b"<html><title>Welcome</title>Please sign in to use this network</html>"
 
 
-class Link:
+class Link(proxying.Proxy):
     """A proxy on a port of its own. mode:
 
     "up"; "refuse" (every connection is reset); "swallow" (taken, never answered); "cut" (the server has the request, the
@@ -18,38 +20,26 @@ class Link:
     """
 
     def __init__(self, target_port):
-        self.target_port, self.mode, self.cut_after, self.delay_s = target_port, "up", 0, 0.0
-        self.taken = self.sent_up = 0  # connections; bytes of requests that went through
+        self.mode, self.cut_after, self.delay_s = "up", 0, 0.0
+        self.sent_up = 0  # bytes of requests that went through
         self.live = set()
-        self.listener = socket.socket()
-        self.listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        self.listener.bind(("127.0.0.1", 0))
-        self.listener.listen(64)
-        self.url = f"http://127.0.0.1:{self.listener.getsockname()[1]}"
-        threading.Thread(target=self._accept, daemon=True).start()
+        super().__init__(target_port)
+        self.url = f"http://127.0.0.1:{self.port}"
 
     def turn(self, mode, cut_after=0):
         """Takes up another mode; connections that are open are ended, so that none lives on in the old one."""
         self.mode, self.cut_after = mode, cut_after
         for one in list(self.live):
-            self._reset(one, is_shared=True)
+            reset(one, is_shared=True)
 
     def close(self):
+        """Ends what is open, too."""
         self.turn("refuse")
-        self.listener.close()
+        super().close()
 
-    def _accept(self):
-        while True:
-            try:
-                phone, _ = self.listener.accept()
-            except OSError:
-                return
-            self.taken += 1
-            if self.mode == "refuse":
-                self._reset(phone)
-            else:
-                threading.Thread(target=self._portal if self.mode == "portal" else self._serve, args=(phone,),
-                                 daemon=True).start()
+    def met(self, phone):
+        """As the mode says."""
+        {"refuse": reset, "portal": self._portal}.get(self.mode, self._serve)(phone)
 
     def _portal(self, phone):
         with contextlib.suppress(OSError), phone:
@@ -62,9 +52,9 @@ class Link:
 
     def _serve(self, phone):
         try:
-            server = socket.create_connection(("127.0.0.1", self.target_port), 5)
+            server = self.to_server(5)
         except OSError:
-            self._reset(phone)
+            reset(phone)
             return
         server.settimeout(None)
         self.live |= {phone, server}
@@ -91,20 +81,10 @@ class Link:
                 sink.sendall(data)
                 self.sent_up += 0 if is_answer else len(data)
                 if self.mode == "cut_up" and self.cut_after <= 0:
-                    self._reset(source if not is_answer else sink, is_shared=True)
+                    reset(source if not is_answer else sink, is_shared=True)
                     break
         if is_answer and self.mode == "cut":
-            self._reset(sink, is_shared=True)
+            reset(sink, is_shared=True)
         for one in (source, sink):
             with contextlib.suppress(OSError):
                 one.shutdown(socket.SHUT_RDWR)
-
-    @staticmethod
-    def _reset(one, is_shared=False):
-        """Ends a connection hard; a shared one is only woken, its thread closes it."""
-        with contextlib.suppress(OSError):
-            one.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
-        with contextlib.suppress(OSError):
-            one.shutdown(socket.SHUT_RDWR)
-        if not is_shared:
-            one.close()

@@ -32,8 +32,8 @@ class Fire:
     def __init__(self, seed, server, phone, link, clients):
         self.server, self.phone, self.link, self.clients = server, phone, link, clients
         self.draw, self.saved, self.tally = random.Random(seed), collections.Counter(), collections.Counter()
-        # every fault at least twice, in an order of the seed's own
-        self.faults = self.draw.sample(FAULTS * 3, STEPS)
+        self.faults = [*FAULTS, *FAULTS, *self.draw.sample(FAULTS, STEPS - 2 * len(FAULTS))]
+        self.draw.shuffle(self.faults)  # every fault at least twice, in an order of the seed's own
 
     def write(self, step):
         """A weight in Chromium, and one by one of the clients, who has not seen it, or a truck."""

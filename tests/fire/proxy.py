@@ -7,9 +7,11 @@ place, or have the server killed under a request. Without a plan it passes every
 import contextlib
 import random
 import socket
-import struct
 import threading
 import time
+
+from tests import proxying
+from tests.proxying import reset
 
 WITHIN_S = 0.02  # a push takes about 5 ms here: a kill or a cut within this time falls before, into or after its commit
 PATIENCE_S = 20
@@ -18,16 +20,14 @@ PORTALS = (b"<html>Welcome. Please accept our terms.</html>", b"", b"{}", b'{"ok
            b'{"receipts": [], "epoch": "0", "end": null, "reset": false', b'{"status": "stored"}')
 
 
-class Proxy:
+class Proxy(proxying.Proxy):
     """Listens on a port of its own. plan(fate): for the next connection; deliver_late(): lets go what was held back."""
 
     def __init__(self, target_port, tally, on_kill):
-        self.target_port, self.tally, self.on_kill = target_port, tally, on_kill
+        self.tally, self.on_kill = tally, on_kill
         self.fates, self.late = [], []
         self.lock = threading.Lock()
-        self.listener = socket.create_server(("127.0.0.1", 0), backlog=64)
-        self.port = self.listener.getsockname()[1]
-        threading.Thread(target=self._accept, daemon=True).start()
+        super().__init__(target_port)
 
     def plan(self, *fates):
         """These fates, one for each of the next connections, and nothing that was planned before."""
@@ -43,19 +43,8 @@ class Proxy:
             if self._ask_server(request) is not None:
                 self.tally.took_place("sent_late")
 
-    def close(self):
-        """Takes no more connections."""
-        self.listener.close()
-
-    def _accept(self):
-        while True:
-            try:
-                phone, _ = self.listener.accept()
-            except OSError:
-                return
-            threading.Thread(target=self._serve, args=(phone,), daemon=True).start()
-
-    def _serve(self, phone):
+    def met(self, phone):
+        """Does to its one request what was planned."""
         phone.settimeout(PATIENCE_S)
         with self.lock:
             fate = self.fates.pop(0) if self.fates else None
@@ -77,15 +66,12 @@ class Proxy:
 
     def _ask_server(self, request):
         """The server's whole answer to these bytes; None where there is none."""
-        with contextlib.suppress(OSError), self._connection() as server:
+        with contextlib.suppress(OSError), self.to_server(PATIENCE_S) as server:
             server.sendall(request)
             return read_message(server)
 
-    def _connection(self):
-        return socket.create_connection(("127.0.0.1", self.target_port), PATIENCE_S)
-
     def _request_cut(self, request, where):
-        with contextlib.suppress(OSError), self._connection() as server:
+        with contextlib.suppress(OSError), self.to_server(PATIENCE_S) as server:
             server.sendall(request[:int(where * len(request))])
             server.shutdown(socket.SHUT_WR)
             server.recv(65536)
@@ -94,7 +80,7 @@ class Proxy:
         return self._ask_server(shortened(request, where))
 
     def _cut_while_committing(self, request, where):
-        with contextlib.suppress(OSError), self._connection() as server:
+        with contextlib.suppress(OSError), self.to_server(PATIENCE_S) as server:
             server.sendall(request)
             time.sleep(where * WITHIN_S)  # the moment of the cut is the fault itself
             reset(server)
@@ -138,7 +124,7 @@ class Proxy:
         return http("401 Unauthorized", b'{"error": {"code": "login", "text": "Log in", "details": null}}')
 
     def _killed_while_answering(self, request, where):
-        with contextlib.suppress(OSError), self._connection() as server:
+        with contextlib.suppress(OSError), self.to_server(PATIENCE_S) as server:
             server.sendall(request)
             time.sleep(where * WITHIN_S)  # the moment of the kill is the fault itself
             self.on_kill()
@@ -183,10 +169,3 @@ def http(status, body, more=b""):
     """A whole HTTP answer."""
     return (f"HTTP/1.1 {status}\r\nContent-Type: text/html\r\nConnection: close\r\n".encode() + more
             + b"Content-Length: %d\r\n\r\n" % len(body) + body)
-
-
-def reset(one):
-    """Ends a connection hard."""
-    with contextlib.suppress(OSError):
-        one.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
-    one.close()

@@ -4,6 +4,7 @@ Node comes from the machine (20 or newer) or else from the PyPI wheel nodejs-whe
 into node_modules beside this file. Nothing is done when nothing has changed.
 """
 
+import fcntl
 import hashlib
 import json
 import os
@@ -25,7 +26,16 @@ OLDEST_NODE = 20
 
 
 def build() -> int:
-    """0 when the app is built, 1 after a sentence about what is missing."""
+    """0 when the app is built, 1 after a sentence about what is missing. Of two that build at once, one waits."""
+    folder = os.open(HERE, os.O_RDONLY)
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX)
+        return _build()
+    finally:
+        os.close(folder)
+
+
+def _build() -> int:
     state = _state()
     mark = OUT / "inputs.txt"
     if mark.exists() and mark.read_text() == state:
