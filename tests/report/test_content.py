@@ -12,6 +12,7 @@ from tests.report.filters import (
     WORDS,
     job,
     report,
+    round_of,
 )
 from webform.checklist import declaration, shapes
 from webform.checklist.case import basis_of
@@ -40,8 +41,7 @@ def test_filter_a_is_clean_as_found_and_ok_after_cleaning():
         ("As found", "Needs cleaning"), ("After cleaning", "OK to reinstall")]  # "Clean" beside "As found" says the opposite
     assert made["status"]["code"] == "final"
     # 14,480 - 13,780 = 700 g
-    assert made["removed"] == {"figure": "700 g came off",
-                               "text": "From 14480 g to 13780 g: soot, ash and water together."}
+    assert made["removed"] == {"figure": "700 g came off", "text": "Soot, ash and water together."}
     # guarded end 2.00 - 1.645 x 0.05 = 1.918; 1.918 - 1.78 = 0.138 inH2O
     within = next(text for text in texts(made["stages"][1]) if text.startswith("Restriction 1.78 inH2O"))
     assert "0.138 inH2O below the guarded end of 1.918 inH2O" in within
@@ -96,6 +96,15 @@ def test_the_verdict_is_told_as_what_to_do(signed, word):
     made = report(A_BEFORE, signed=signed, reason="invented")
     assert made["verdict"]["word"] == word
     assert signed != "replace" or "The readings alone say “Clean it”" in made["decision"]["lines"][1]
+
+
+def test_a_question_to_the_owner_is_put_to_the_owner():
+    uses = {"hours_since": number("3100", "h"), "oil_added": number("12", "L"), "oil_category": "CK-4"}
+    rounds = [round_of(str(turn), 4 + turn, "oven", weight(str(14100 - 100 * turn))) for turn in (1, 2, 3)]
+    made = report({**A_BEFORE, **A_AFTER, **uses}, *rounds)
+    told = texts(made["stages"][1], "findings")
+    assert "Please tell us: does it lose coolant?" in told and not [text for text in told if "Ask the owner" in text]
+    assert "On average 41 % of the depth of a cell is blocked (24 cells)." in texts(made["stages"][0], "findings")
 
 
 def test_filter_c_is_replace_and_says_which_limit_from_where():

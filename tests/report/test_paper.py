@@ -137,7 +137,10 @@ def test_a_long_report_is_parted_between_its_blocks(words):
 def test_the_decision_is_told_again_only_where_the_head_does_not_tell_all_of_it():
     for draw in (lambda made: text_of(paper(made)), lambda made: plain(page_of(made))):
         assert "Decided by" not in draw(signed_a()) and "Kim" in draw(signed_a())
-        assert "Decided by Kim" in draw(signed_a(signed="replace", reason="invented"))
+        text = draw(signed_a(signed="replace", reason="rusted through"))
+        told = "Kim decided “Replace” and gave this reason: rusted through"
+        assert text.count(told) == 1 and text.index(told) < text.index("All cells are free"), "before the readings' reasons"
+        assert "Decided by Kim" in draw({**signed_a(), "status": {"code": "not_final", "word": "Not final", "text": ""}})
 
 
 def test_the_same_report_gives_the_same_bytes():

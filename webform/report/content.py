@@ -131,12 +131,18 @@ def _stage(state: dict, name: str, notes: list[str], words: dict[str, str]) -> d
     apart = TOLD_APART + MEASURED + (SETTLED_LATER if name == "before" and state["after"] else ())
     parts = {}
     for part in ("reasons", "findings", "missing", "settle"):
-        parts[part] = [{"text": text, "note": _note(reason, part, notes, words)}
+        parts[part] = [{"text": _told(reason, text, words), "note": _note(reason, part, notes, words)}
                        for reason, text in zip(verdict[part], verdict["texts"][part], strict=True)
                        if reason["code"] not in apart]
     word = _word(verdict["verdict"], words, "report.stands.")
     return {"name": name, "title": words["report." + name], "code": verdict["verdict"], "word": word,
             "reading": word, "close": words["report.close"] if verdict["close"] else "", **parts}
+
+
+def _told(reason: dict, text: str, words: dict[str, str]) -> str:
+    """A reason as the owner reads it: in words of its own (report.reason.CODE) where the technician's would mislead."""
+    key = "report.reason." + reason["code"]
+    return sentence(words, key, reason["values"]) if key in words else text
 
 
 def _word(code: str, words: dict[str, str], key: str = "report.word.") -> str:
@@ -167,13 +173,13 @@ def _measured(state: dict) -> list[str]:
 
 
 def _removed(state: dict, words: dict[str, str]) -> dict[str, str] | None:
-    """{"figure": "700 g came off", "text": of what, from which weight to which}, after cleaning."""
+    """{"figure": "700 g came off", "text": of what}, after cleaning."""
     verdict = state["after"] or {"reasons": [], "findings": []}
     for part in ("reasons", "findings"):
         for reason in verdict[part]:
             if reason["code"] in ("removed", "removed_after_oven"):
                 return {"figure": sentence(words, "report.removed", {"removed_g": reason["values"]["removed_g"]}),
-                        "text": sentence(words, "report." + reason["code"] + "_from", reason["values"])}
+                        "text": words["report." + reason["code"] + "_was"]}
     return None
 
 

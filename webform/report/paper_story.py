@@ -21,7 +21,7 @@ class Story:
         head = self._head() + [said(mark, 10.5, COLOURS["replace"], is_bold=True) for mark in content.get("marks", [])]
         right = self._next() + self.set.heading(words["report.facts"]) + self._facts(self.set.width * RIGHT)
         return [head + self._verdict(), [self.set.two_columns(self._why(), right)],
-                self.set.heading(words["report.readings"]) + self._readings(), *photos, self._decision() + self._small()]
+                self.set.heading(words["report.readings"]) + self._readings(), *photos, self._owner() + self._small()]
 
     def _head(self) -> list[Flowable]:
         content, said = self.content, self.set.said
@@ -76,9 +76,14 @@ class Story:
             ("BOTTOMPADDING", (0, 0), (-1, -1), 4)]), self.set.gap(3)]
 
     def _why(self) -> list[Flowable]:
-        """The reasons of each stage, the last stage first, with the numbers of the notes on where limits come from."""
-        content, said = self.content, self.set.said
+        """What was decided, where the head does not tell all of it; then the reasons of each stage, the last stage first,
+        with the numbers of the notes on where limits come from.
+        """
+        content, said, decision = self.content, self.set.said, self.content["decision"]
         found = self.set.heading(self.words["report.why"])
+        if decision:
+            is_final = content["status"]["code"] == "final"
+            found += [said(line, 9, is_bold=True) for line in decision["lines"][1 if is_final else 0:]]
         for stage in reversed(content["stages"]):
             if len(content["stages"]) > 1 or stage["reading"] != stage["word"]:
                 found.append(said(stage["title"] + ": " + stage["reading"], 8.5, SOFT, is_bold=True))
@@ -137,17 +142,11 @@ class Story:
             return self.set.said(row[stage], 8, SOFT)
         return self.set.said(row[stage], 8.5, is_bold=row["is_key"])
 
-    def _decision(self) -> list[Flowable]:
-        """What the owner said, and the decision where the head of the page does not tell all of it."""
-        decision, words, said = self.content["decision"], self.words, self.set.said
+    def _owner(self) -> list[Flowable]:
+        """What the owner said."""
         answers = [pair["label"] + ": " + pair["text"] for pair in self.content["owner_answer"]]
-        answers = answers or [words["report.owner_silent"]]
-        owner = self.set.heading(words["report.owner_answer"])
-        if decision is None or (self.content["status"]["code"] == "final" and len(decision["lines"]) == 1):
-            return [*owner, said("  ·  ".join(answers), 8.5)]
-        lines = [said(decision["word"], 10.5, is_bold=True), *[said(line, 8.5) for line in decision["lines"]]]
-        return [self.set.two_columns(self.set.heading(words["report.decision"]) + lines,
-                                     owner + [said(line, 8.5) for line in answers])]
+        return [*self.set.heading(self.words["report.owner_answer"]),
+                self.set.said("  ·  ".join(answers or [self.words["report.owner_silent"]]), 8.5)]
 
     def _small(self) -> list[Flowable]:
         cautions = markup(self.words["report.cautions"] + ". ", True) + markup(" ".join(self.content["cautions"]))
