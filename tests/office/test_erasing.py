@@ -8,6 +8,7 @@ import pytest
 
 from demo.shop import seed
 from sync import change, held, lookup
+from sync.log import Unavailable
 from tests.office.test_access import enrolled, office, token
 from tests.sync.conftest import cluster  # noqa: F401 the fixture
 from webform import create_app, erasing, keeping, restoring
@@ -214,6 +215,29 @@ def test_what_came_in_just_before_the_server_died_is_erased_at_the_next_start(ap
     again = Shop(shop.data, url)
     assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
     again.store.close()
+
+
+@pytest.mark.parametrize("trouble", [Unavailable("disk I/O error"), OSError(28, "No space left on device")])
+def test_a_push_is_stored_and_says_so_though_nothing_can_be_erased_now_and_the_next_one_makes_up_for_it(
+        app, url, monkeypatch, trouble):
+    shop = app.extensions["shop"]
+    erase(office(app))
+    phone, text = enrolled(app)[0], told(NAME)
+    with monkeypatch.context() as full:
+        full.setattr(shop.erasures, "_work", fail_with(trouble))
+        answer = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
+    assert answer.status_code == 200 and answer.json["receipts"][0]["status"] == "stored" and where_it_stands(app) != []
+    other = change.to_text(change.make_change("van.run.20", JOB, {"truck": "T 77"}, lamport=99, by="person:kim",
+                                              at="2026-11-25T08:00:00.000Z"))
+    phone.post("/sync/push", json={"schema": 1, "changes": [other], "hashes": [change.content_hash(other)]})
+    assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
+
+
+def fail_with(trouble):
+    """What raises it whenever it is called."""
+    def fail(*_given):
+        raise trouble
+    return fail
 
 
 def test_a_held_change_that_is_let_in_while_its_owner_is_erased_is_erased_too(app, url, monkeypatch):
