@@ -40,15 +40,24 @@ def erase_held(store: Store, records: Iterable[str]) -> dict[str, list[int]]:
 
     They are over afterwards: no retry stores them. `verify` takes an emptied one as sound only when it is told the number.
     """
-    wanted, found, now = sorted(set(records)), dict[str, list[int]](), time_text()
+    wanted, now = sorted(set(records)), time_text()
+    with store.working():
+        if not _held_of(store, wanted):  # most often: then nothing has to be written
+            return {}
     with store.writing():
-        for number, body in store.rows("SELECT number, body FROM held ORDER BY number"):
-            record = _record_in(bytes(body).decode("utf-8", "surrogatepass"), wanted)
-            if record is not None:
-                found.setdefault(record, []).append(number)
+        found = _held_of(store, wanted)
         store.write_many("UPDATE held SET body = ?, reason = 'erased', resolved_at = CASE resolved_at WHEN '' THEN ? "
                          "ELSE resolved_at END WHERE number = ?",
                          [(b"", now, number) for numbers in found.values() for number in numbers])
+    return found
+
+
+def _held_of(store: Store, wanted: Iterable[str]) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for number, body in store.rows("SELECT number, body FROM held ORDER BY number"):
+        record = _record_in(bytes(body).decode("utf-8", "surrogatepass"), wanted)
+        if record is not None:
+            found.setdefault(record, []).append(number)
     return found
 
 
@@ -64,7 +73,7 @@ def _record_in(text: str, wanted: Iterable[str]) -> str | None:
     """Which of these records a held text is of; where that cannot be read, the first one that it names at all."""
     try:
         named = json.loads(text)["record"]
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         return next((record for record in wanted if record in text), None)
     return next((record for record in wanted if record == named), None)
 

@@ -125,9 +125,10 @@ def change_in(body: str | None, expected_hash: str) -> Change | None:
         return None
     try:
         change: Change = json.loads(body)
-        is_change = change.keys() >= NEEDED and isinstance(change["set"], dict) and all(
-            isinstance(ids, list) for ids in change["replaces"].values())
-    except (ValueError, AttributeError):
+        is_change = (change.keys() >= NEEDED and isinstance(change["set"], dict)
+                     and all(type(change[key]) is str for key in ("id", "kind", "record"))
+                     and all(type(other) is str for ids in change["replaces"].values() for other in ids))
+    except (ValueError, AttributeError, TypeError, RecursionError):
         return None
     return change if is_change else None
 

@@ -28,6 +28,9 @@ BUSY_TIMEOUT_S = 20.0
 LONGEST_JOURNAL = 16_384  # pages; until then moving them is left to tidying.py
 OLDEST_SQLITE = (3, 51, 3)  # earlier ones can damage a WAL file that two connections reset: sqlite.org/changes.html
 SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "wal_autocheckpoint": LONGEST_JOURNAL}
+# A commit that is told is on disk; a transaction that waited for another sees what that one has stored.
+SET_RIGHT = ("SELECT set_config('default_transaction_isolation', 'read committed', false), CASE current_setting("
+             "'synchronous_commit') WHEN 'off' THEN set_config('synchronous_commit', 'on', false) END")
 CHUNK = 400
 # Snapshots to read from. One of a record that has had a single change is not written a second time: its json is '', and
 # what it says is that change, at the same position; snapshot_of reads either.
@@ -60,6 +63,15 @@ class SqliteDatabase(APSWDatabase):
             found = conn.pragma(name)
             if found != wanted:
                 raise Unavailable(f"SQLite setting {name} is {found!r} and must be {wanted!r}")
+
+
+class PostgresqlDatabase(peewee.PostgresqlDatabase):
+    """PostgreSQL whose every connection is set right first, whatever the server, the database or the address says."""
+
+    def _connect(self) -> Any:
+        conn = super()._connect()  # type: ignore[misc]
+        conn.execute(SET_RIGHT)
+        return conn
 
 
 class Store:
@@ -102,9 +114,14 @@ class Store:
         try:
             yield
         except (peewee.PeeweeException, apsw.Error, OSError, UnicodeDecodeError) as trouble:
-            if self.db.in_transaction() is False and not self.db.is_closed() and not self.db.is_connection_usable():
-                self.db.close()
+            if not self.db.in_transaction() and not self.db.is_closed() and self._may_be_broken():
+                with contextlib.suppress(peewee.PeeweeException):
+                    self.db.close()
             raise Unavailable(f"{type(trouble).__name__}: {trouble}") from trouble
+
+    def _may_be_broken(self) -> bool:
+        """SQLite says nothing of a connection; one whose file was gone for a moment fails for ever."""
+        return not self.is_postgresql or not self.db.is_connection_usable()
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[SimpleNamespace]:
@@ -230,7 +247,7 @@ def database(url: str) -> peewee.Database:
         path = url.removeprefix("sqlite:///")
         return SqliteDatabase(path, pragmas=pragmas, timeout=BUSY_TIMEOUT_S)  # type: ignore[no-untyped-call]
     if url.startswith(("postgresql://", "postgres://")):
-        return peewee.PostgresqlDatabase(url, prefer_psycopg3=True)
+        return PostgresqlDatabase(url, prefer_psycopg3=True)  # type: ignore[no-untyped-call]
     raise ValueError(f"{url!r} is no database address; write sqlite:///path/to/file or postgresql://user@host/name")
 
 

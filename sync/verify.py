@@ -129,10 +129,10 @@ def _noted(store: Store, wanted: list[Reference]) -> set[Reference]:
 
 def _name_stray_references(store: Store, report: Report) -> None:
     """Tells of every record under whose name a reference stands that the log knows nothing of."""
-    last: tuple[Any, ...] = ("", "", "")
-    while page := store.rows("SELECT target, field, record FROM ref WHERE (target, field, record) > (?,?,?) "
+    beyond, last = ">=", ("", "", "")
+    while page := store.rows(f"SELECT target, field, record FROM ref WHERE (target, field, record) {beyond} (?,?,?) "
                              f"ORDER BY target, field, record LIMIT {PAGE}", last):
-        last = page[-1]
+        beyond, last = ">", page[-1]
         logged: dict[str, list[Any]] = {row[2]: [] for row in page}
         for record, *row in store.rows_of("SELECT record, position, hash, body FROM change_log", "record", logged):
             logged[record].append(row)

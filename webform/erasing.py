@@ -15,7 +15,7 @@ from typing import Any
 
 from sync import erasing, exchange, lookup
 from sync.change import Pen
-from sync.log import Store
+from sync.log import Store, Unavailable
 
 from . import acceptance, report_tables, sealing
 from .checklist import show
@@ -37,6 +37,7 @@ class Erasures:
     def __init__(self, store: Store, issued: Issued) -> None:
         self.store, self.issued, self.lasting = store, issued, issued.lasting
         self.pen = Pen("desk")
+        self.is_owed = False  # whether something is to be erased again that could not be
 
     def erase(self, record: str, by: str, reason: str, at: str) -> None:
         """Erases all that is told of an owner; by: who does it, reason: as the office gives it, without names."""
@@ -56,18 +57,30 @@ class Erasures:
             self._work(record, known[record])
         return found
 
-    def came_in(self, touched: Iterable[str], has_held: bool) -> None:
-        """After a push: what is told anew of somebody who was erased, by a phone that did not know, is erased too."""
+    def came_in(self, touched: Iterable[str] | None, has_held: bool) -> None:
+        """After a push: what is told anew of somebody who was erased, by a phone that did not know, is erased too.
+
+        touched: None after a start, when nobody knows what came in before it. What cannot be done now, as on a full disk, is
+        done after the next push or at the next start: the push itself is stored, and says so.
+        """
         known = self.lasting.erased()
-        if known:
-            self.again(touched)
-            if has_held:
-                with self.store.working(), alone(self.store):
-                    found = erasing.erase_held(self.store, known)
-                    for record, numbers in found.items():
-                        self._note(record, known[record], 0, numbers)
-                if found:
-                    self._clean()
+        if not known:
+            return
+        try:
+            self.again(None if self.is_owed else touched)
+            if has_held or self.is_owed:
+                self._empty_held(known)
+            self.is_owed = False
+        except (Unavailable, OSError):
+            self.is_owed = True
+
+    def _empty_held(self, known: dict[str, dict[str, str]]) -> None:
+        with self.store.working(), alone(self.store):
+            found = erasing.erase_held(self.store, known)
+            for record, numbers in found.items():
+                self._note(record, known[record], 0, numbers)
+        if found:
+            self._clean()
 
     def all(self) -> list[dict[str, Any]]:
         """{"record", "erased_at", "erased_by", "reason", "texts", "held"} of every erasure that is finished."""

@@ -5,7 +5,7 @@ new calculation begins at the start by itself, a stop or a kill costs one page, 
 Several processes may do so at once; they see each other's work and nobody's requests wait: nothing is judged inside a
 transaction, it rests as long as it works, and while a phone's request is at work it stands still, at the next job at the
 latest: else a push would share the interpreter with it and take nearly twice as long. Under requests without an end it still
-comes on, one job each LONGEST_WAIT_S.
+comes on, a step each LONGEST_WAIT_S: a job is read, then judged.
 """
 
 import datetime
@@ -24,7 +24,7 @@ from .verdicts import alone
 PAGE = 200
 TOGETHER = 10  # jobs that are judged between two rests, and written in one transaction, which lasts a few milliseconds
 QUIET_S = 0.3  # without a request before the next job is judged: a phone with a full outbox sends one after the other
-LONGEST_WAIT_S = 2.0  # that one job waits for requests
+LONGEST_WAIT_S = 2.0  # that one step of a job waits for requests
 LONGEST_REST_S = 0.5
 LOOK_AGAIN_S = 20.0  # for what other processes took in
 RECENT_DAYS = 90

@@ -5,11 +5,14 @@ in memory what the last one has read (another connection's commit would make it 
 records), and pushes queue up instead of asking the database again and again whether it is free.
 """
 
+import contextlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
-from sync.log import Store
+from sync.log import Store, Unavailable
+
+CACHE = "PRAGMA cache_size = -64000"  # kB: the indexes of 100,000 records and more
 
 
 class Pushing:
@@ -23,7 +26,6 @@ class Pushing:
         """From here on in a thread of its own."""
         if not self.store.is_postgresql:
             self._thread = ThreadPoolExecutor(1, thread_name_prefix="pushing")
-            self._thread.submit(self.store.rows, "PRAGMA cache_size = -64000")  # kB: the indexes of 100,000 records and more
 
     def stop(self) -> None:
         """Ends the thread after the pushes that it has in hand."""
@@ -33,5 +35,15 @@ class Pushing:
             self._thread = None
 
     def do(self, work: Callable[[], Any]) -> Any:
-        """What the work gives or raises."""
-        return work() if self._thread is None else self._thread.submit(work).result()
+        """What the work gives or raises. Once the thread is told to end, the work is done where it is asked for."""
+        thread, asked = self._thread, None
+        if thread is not None:
+            with contextlib.suppress(RuntimeError):  # it takes no more
+                asked = thread.submit(self._done, work)
+        return work() if asked is None else asked.result()
+
+    def _done(self, work: Callable[[], Any]) -> Any:
+        if self.store.db.is_closed():  # at first, and after one that broke
+            with contextlib.suppress(Unavailable), self.store.working():
+                self.store.rows(CACHE)
+        return work()

@@ -11,6 +11,7 @@ from typing import Any
 
 from sync import exchange, lookup
 from sync.change import Pen
+from sync.held import retry_held
 from sync.log import Store
 from sync.photos import Photos
 
@@ -50,7 +51,7 @@ class Shop:
         self.issued.learn(now())
         self.issued.links.withdraw_again(now())  # where an older database file was copied back
         self.erasures = Erasures(self.store, self.issued)
-        self.erasures.again()
+        self.erasures.came_in(None, has_held=True)
         self.verdicts = Verdicts(self.store, self.calculation, self.issued.judged)
         self.judging, self.pushing = Judging(self), Pushing(self.store)
 
@@ -197,6 +198,12 @@ class Shop:
                                  accept=acceptance.refusal)
         self.judging.wake()
         return receipt
+
+    def retry_held(self, reasons: Iterable[str] | None = None) -> None:
+        """Tries held changes again (sync.held); what that tells of somebody who was erased meanwhile is erased too."""
+        self.erasures.came_in(exchange.touched(retry_held(self.store, acceptance.refusal_of_phone, reasons)),
+                                has_held=False)
+        self.judging.wake()
 
 
 def joining(one: str, other: str, reason: str) -> exchange.Entry:

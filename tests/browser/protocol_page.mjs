@@ -10,8 +10,8 @@ const entry = `
   import { heldChanges, newName, unsent, write } from "./js/outbox.js";
   import { asked, setMeta, transact, viewOf, viewsOfKind } from "./js/store.js";
   import { syncNow } from "./js/transport.js";
-  import { canonical } from "./js/views.js";
-  window.client = { asked, canonical, heldChanges, newName, setMeta, syncNow, transact, unsent, viewOf, viewsOfKind, write };
+  import { canonical, remerge } from "./js/views.js";
+  window.client = { asked, canonical, heldChanges, newName, remerge, setMeta, syncNow, transact, unsent, viewOf, viewsOfKind, write };
 `;
 const done = await build({
   stdin: { contents: entry, resolveDir: phone.pathname, loader: "js" }, bundle: true, format: "iife", target: "es2022", write: false,

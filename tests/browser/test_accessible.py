@@ -14,7 +14,7 @@ PHONE = ("#/", "#/type", "#/people", "#/waiting", "#/tag/{tag}", "#/checkin/{tag
          "#/job/{job}/owner_answer", *(f"#/job/{{job}}/after.{name}" for name in READINGS),
          "#/job/{job}/round/round:new/treatment", "#/job/{job}/round/round:new/weight")
 DESK = ("/", "/office/", "/office/jobs/{job}", "/office/jobs/{job}/report", "/office/questions", "/office/held",
-        "/office/phones", "/office/books", "/office/labels", "/office/find")
+        "/office/phones", "/office/phones/file", "/r/no-such-link", "/office/books", "/office/labels", "/office/find")
 
 
 def broken(page):

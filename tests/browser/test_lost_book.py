@@ -150,6 +150,8 @@ def test_a_damaged_book_is_whole_or_the_loss_is_told(server, demo_phone):
     demo_phone.open()
     broken = demo_phone.page.get_by_test_id("book-broken").inner_text()
     assert "2 not yet confirmed" in broken and "Ask the office" in broken
+    assert demo_phone.page.get_by_test_id("said").inner_text() == "", "no alarm above it that says something else"
+    demo_phone.page.get_by_role("button", name="Try again").wait_for()
     server.start()
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from sync.change import LETTERS, new_name
 from tests.browser.conftest import ARGUMENTS
-from tests.sync.cases import CASES, PATIENCE_S, record_of, text_of
+from tests.sync.cases import ALL, CASES, PATIENCE_S, Case, record_of, text_of
 from tests.sync.scripted import Scripted, check_first, check_last
 from webform.phone.build import OUT, baked, node_and_npm
 
@@ -18,8 +18,8 @@ pytestmark = pytest.mark.browser
 PAGE = b"<!doctype html><title>client</title><script src=/client.js></script>"
 TYPES = {".js": "text/javascript", ".json": "application/json", ".wasm": "application/wasm"}
 # What the page does: begins as an enrolled phone, writes, syncs, and tells what it has.
-BEGIN = """async (entries) => { const { setMeta, write } = window.client;
-  await setMeta("device", "van"); await setMeta("person", "person:kim");
+BEGIN = """async ([entries, counted]) => { const { setMeta, write } = window.client;
+  await setMeta("device", "van"); await setMeta("person", "person:kim"); await setMeta("lamport", counted);
   return (await Promise.all(entries.map((entry) => write([entry])))).flat(); }"""
 SYNC = "async (isAsked) => { const done = await window.client.syncNow(isAsked); return done.state; }"
 # Every time limit is noted and made short.
@@ -39,6 +39,23 @@ MERGED = """async (expected) => { const { canonical, viewsOfKind } = window.clie
     const isThere = (view) => canonical(view.fields) === expected[view.record];
     if (views.length === Object.keys(expected).length && views.every(isThere)) return;
   } }"""
+
+WRITE = "(entry) => window.client.write([entry])"
+# What the page shows of a record once the merge has had its word.
+REMERGED = """async (record) => { const { remerge, viewOf } = window.client;
+  await remerge([record]);
+  return Object.fromEntries(Object.entries((await viewOf(record)).fields).map(([field, held]) => [field, held.used])); }"""
+# From now on the page's clock is so many days ahead.
+JUMP = """(days) => { const True = Date, off = days * 86400000;
+  window.Date = class extends True { constructor(...given) { given.length ? super(...given) : super(True.now() + off); }
+    static now() { return True.now() + off; } }; }"""
+# What is kept of confirmed changes is now so many days older by the clocks that are named.
+AGE = """([days, clocks]) => window.client.transact(["confirmed"], "readwrite", async ({ confirmed }) => {
+  for (const entry of await window.client.asked(confirmed.getAll())) {
+    for (const clock of clocks) entry[clock] = new Date(Date.parse(entry[clock]) - days * 86400000).toISOString();
+    confirmed.put(entry); } })"""
+KEPT = """() => { const { asked, transact } = window.client;
+  return transact(["confirmed"], "readonly", ({ confirmed }) => asked(confirmed.count())); }"""
 
 
 @pytest.fixture(scope="module")
@@ -78,8 +95,8 @@ def test_the_phones_client_passes(browser, scripted, case):
     context = browser.new_context()
     page = context.new_page()
     page.goto(scripted.url)
-    ids = page.evaluate(BEGIN, [{"kind": "job", "record": record_of(number), "set": {"note": text_of(case, number)}}
-                                for number in range(case.writes)])
+    ids = page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(number), "set": {"note": text_of(case, number)}}
+                                 for number in range(case.writes)], case.limits.get("counted", 0)])
     if "never answers" in case.name:
         page.evaluate(HURRY, PATIENCE_S * 1000)
     state = page.evaluate(SYNC, False)
@@ -92,6 +109,51 @@ def test_the_phones_client_passes(browser, scripted, case):
     page.evaluate(MERGED, scripted.views())  # the merge runs in its worker, after the sync
     told = page.evaluate(TELL)
     check_last(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]], told["views"])
+    context.close()
+
+
+def test_a_clock_that_jumps_ahead_drops_nothing_that_a_restored_server_asks_for(browser, scripted):
+    scripted.begin(Case("the server is put back", {}, ALL, limits={"put_back": 1}))
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    ids = page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(0), "set": {"note": "typed once"}}], 0])
+    assert page.evaluate(SYNC, False) == "done"
+    page.evaluate(JUMP, 40)  # the clock was a month late, and is put right
+    assert page.evaluate(SYNC, False) == "done" and page.evaluate(KEPT) == 1
+    scripted.be_honest()
+    assert page.evaluate(SYNC, False) == "done" and scripted.stored() == ids
+    context.close()
+
+
+def test_what_is_sent_to_a_database_file_copied_back_stays_on_its_authors_screen(browser, scripted):
+    scripted.begin(Case("the file is copied back", {}, ALL))
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(number), "set": {"note": "old"}} for number in range(4)], 0])
+    assert page.evaluate(SYNC, False) == "done"
+    scripted.put_back(is_by_hand=True)
+    scripted.fates = {"pull": "503"}  # the receipt comes, and nothing after it
+    page.evaluate(WRITE, {"kind": "job", "record": record_of(0), "set": {"flow": "1.78"}})
+    assert page.evaluate(SYNC, False) == "trouble"
+    assert page.evaluate(REMERGED, record_of(0)) == {"note": "old", "flow": "1.78"}
+    scripted.be_honest()
+    assert page.evaluate(SYNC, False) == "done"
+    assert page.evaluate(REMERGED, record_of(0)) == {"note": "old", "flow": "1.78"} and len(scripted.stored()) == 5
+    context.close()
+
+
+def test_what_was_confirmed_thirty_days_ago_by_both_clocks_is_kept_no_longer(browser, scripted):
+    scripted.begin(Case("nothing goes wrong", {}, ALL))
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(0), "set": {"note": "typed once"}}], 0])
+    for days, clocks, kept in ((0, [], 1), (29, ["confirmed_at", "told_at"], 1), (2, ["told_at"], 1),
+                               (2, ["confirmed_at"], 0)):
+        page.evaluate(AGE, [days, clocks])
+        assert page.evaluate(SYNC, False) == "done" and page.evaluate(KEPT) == kept, (days, clocks)
     context.close()
 
 

@@ -133,9 +133,10 @@ def test_work_waits_on_a_phone_while_the_server_shows_a_certificate_of_another_a
         assert waiting >= 4
         phone.go("#/waiting")
         phone.tap("sync")
-        told = phone.page.get_by_test_id("unreached")
+        told = phone.page.get_by_test_id("why-not-sent")
         told.wait_for()
-        assert "certificate" in told.inner_text() and "http://localhost/ca.crt" in told.inner_text()
+        assert "does not trust its certificate" in told.inner_text()
+        assert told.get_by_test_id("trusted-root").get_attribute("href") == "http://localhost/ca.crt"
         assert "Everything is safe on this phone" in phone.page.locator("#said").inner_text() and phone.waiting() == waiting
         phone.end()
         trust(home, machine)  # the new one, as a person does who was told

@@ -1,12 +1,14 @@
 """An owner is erased: nothing that this server keeps tells the name any more, and what stays is told. Names are invented."""
 
+import io
 import json
 from pathlib import Path
 
 import pytest
 
 from demo.shop import seed
-from sync import change, lookup
+from sync import change, held, lookup
+from sync.log import Unavailable
 from tests.office.test_access import enrolled, office, token
 from tests.sync.conftest import cluster  # noqa: F401 the fixture
 from webform import create_app, erasing, keeping, restoring
@@ -185,6 +187,77 @@ def test_what_a_phone_still_sends_of_an_erased_owner_is_erased_too(app, url):
     assert len(entry["held"]) == 1 and entry["reason"] == "asked by letter of 3 March"
     again = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
     assert again.json["receipts"] == answer.json["receipts"] and where_it_stands(app) == []
+
+
+def test_a_file_that_was_saved_before_the_erasing_brings_the_job_back_and_nobody(app, url):
+    shop, desk = app.extensions["shop"], office(app)
+    _phone, device = enrolled(app)
+    job = change.to_text(change.make_change(f"{device}.run.2", JOB, {"truck": "T 77"}, lamport=99, by="person:kim",
+                                            at="2026-11-25T08:00:00.000Z"))
+    texts = [told(NAME, identity=f"{device}.run.1"), told(NAME, identity=f"{device}.run.3", schema=2), job]
+    file = json.dumps({"ashbook_outbox": 1, "device": device, "schema": 1, "changes": texts,
+                       "hashes": [change.content_hash(text) for text in texts]}).encode()
+    erase(desk)
+    for _ in range(2):
+        page = desk.post("/office/phones/file", data={"csrf_token": token(desk, "/office/phones"),
+                                                      "file": (io.BytesIO(file), "ashbook-outbox.json")})
+        assert page.status_code == 200 and where_it_stands(app) == []
+    assert "T 77" in [answer["value"] for answer in lookup.view(shop.store, JOB)["fields"]["truck"]["answers"]]
+    assert keeping.verify(shop.data, url)[1] == []
+
+
+def test_what_came_in_just_before_the_server_died_is_erased_at_the_next_start(app, url, monkeypatch):
+    shop = app.extensions["shop"]
+    erase(office(app))
+    monkeypatch.setattr(shop.erasures, "came_in", lambda *_: None)  # it died after the commit of the push
+    hold(app, told(NAME, schema=2, identity="van.run.8"))
+    assert where_it_stands(app) != []
+    again = Shop(shop.data, url)
+    assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
+    again.store.close()
+
+
+@pytest.mark.parametrize("trouble", [Unavailable("disk I/O error"), OSError(28, "No space left on device")])
+def test_a_push_is_stored_and_says_so_though_nothing_can_be_erased_now_and_the_next_one_makes_up_for_it(
+        app, url, monkeypatch, trouble):
+    shop = app.extensions["shop"]
+    erase(office(app))
+    phone, text = enrolled(app)[0], told(NAME)
+    with monkeypatch.context() as full:
+        full.setattr(shop.erasures, "_work", fail_with(trouble))
+        answer = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
+    assert answer.status_code == 200 and answer.json["receipts"][0]["status"] == "stored" and where_it_stands(app) != []
+    other = change.to_text(change.make_change("van.run.20", JOB, {"truck": "T 77"}, lamport=99, by="person:kim",
+                                              at="2026-11-25T08:00:00.000Z"))
+    phone.post("/sync/push", json={"schema": 1, "changes": [other], "hashes": [change.content_hash(other)]})
+    assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
+
+
+def fail_with(trouble):
+    """What raises it whenever it is called."""
+    def fail(*_given):
+        raise trouble
+    return fail
+
+
+def test_a_held_change_that_is_let_in_while_its_owner_is_erased_is_erased_too(app, url, monkeypatch):
+    shop, desk = app.extensions["shop"], office(app)
+    phone, device = enrolled(app)
+    app.extensions["doors"].revoke(device)
+    text = told(NAME, identity="van.run.9")
+    answer = phone.post("/sync/push", json={"schema": 1, "changes": [text], "hashes": [change.content_hash(text)]})
+    assert answer.json["receipts"][0]["reason"] == "device_revoked"
+    real = held.arrive
+
+    def arrive(*given):
+        if shop.erasures.all() == []:  # it has been read, and is erased before it is stored
+            erase(office(app))
+        return real(*given)
+
+    monkeypatch.setattr(held, "arrive", arrive)
+    assert desk.post("/office/held", data={"csrf_token": token(desk, "/office/held"),
+                                           "reason": "device_revoked"}).status_code == 302
+    assert where_it_stands(app) == [] and keeping.verify(shop.data, url)[1] == []
 
 
 def test_a_held_change_that_was_emptied_without_an_erasure_is_found(app, url):

@@ -45,6 +45,7 @@ def test_each_change_of_an_enrolled_phone_gets_its_receipt_once(app):
     answer = hand_in(desk, file_of(device, first, second, "{"))
     assert answer.status_code == 200 and outcomes(answer) == ["stored", "held", "held"]
     assert "1 stored, 0 already there, 2 held." in answer.text and "does not fit" in answer.text
+    assert "cannot be read as an entry" in answer.text and "not_json" not in answer.text
     assert outcomes(hand_in(desk, file_of(device, first))) == ["already"]
     texts = [change.to_text(first)]
     sent = phone.post("/sync/push", json={"schema": 1, "changes": texts, "hashes": [change.content_hash(texts[0])]})
@@ -57,6 +58,7 @@ def test_a_phone_that_nobody_knows_is_held_and_can_be_let_in(app):
     desk = office(app)
     answer = hand_in(desk, file_of("phone-nobody", made("a.1", "filter:f", {"serial": "S-1"})))
     assert outcomes(answer) == ["held"] and "not enrolled here" in answer.text
+    assert "Not all of it counts yet." in answer.text and 'class="button" href="/office/held"' in answer.text
     store = app.extensions["shop"].store
     assert lookup.view(store, "filter:f") is None and lookup.held(store)[0]["reason"] == "device_unknown"
     desk.post("/office/held", data={"csrf_token": token(desk, "/office/held")})
@@ -119,6 +121,7 @@ def test_each_photo_of_a_file_gets_its_receipt_and_is_shown_at_once(app):
     desk, (phone, device) = office(app), enrolled(app)
     answer = hand_in(desk, with_pictures(device), "ashbook-outbox.ashbook")
     assert outcomes(answer) == ["stored"] * 3 and photo_outcomes(answer) == ["stored"] * 2
+    assert "All of this file is in the books." in answer.text and 'role="status"' in answer.text
     assert "Photos: 2 stored, 0 already there, 0 not taken." in answer.text
     for one in PICTURES:
         assert desk.get(f"/office/photos/{name_of(one)}?size=small").mimetype == "image/jpeg"
@@ -131,6 +134,7 @@ def test_a_file_that_was_cut_or_damaged_says_so_and_gives_up_only_the_photo_it_h
     body = with_pictures(device)
     answer = hand_in(desk, body[:-10])
     assert photo_outcomes(answer) == ["refused", "stored"] and "damaged or cut on the way" in answer.text
+    assert "A part of this file did not arrive." in answer.text and "in the books." not in answer.text
     assert "ends before this photo does" in answer.text and "Photos: 1 stored, 0 already there, 1 not taken." in answer.text
     damaged = body[:-10] + bytes(10)
     answer = hand_in(desk, damaged)
@@ -158,6 +162,7 @@ def test_a_full_quota_is_said_and_every_change_is_stored(app):
     app.extensions["shop"].photos.quota_bytes = 1_000
     answer = hand_in(desk, with_pictures(device))
     assert photo_outcomes(answer) == ["refused"] * 2 and "Bring the file again tomorrow" in answer.text
+    assert "Some photos were not taken" in answer.text
     assert app.extensions["shop"].store.counter()["position"] == 1
 
 

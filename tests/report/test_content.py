@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.checklist.views import answer, flow, number, rod, view, weight
+from tests.checklist.views import MODEL, answer, flow, number, rod, view, weight
 from tests.report.filters import (
     A_AFTER,
     A_BEFORE,
@@ -12,6 +12,7 @@ from tests.report.filters import (
     WORDS,
     job,
     report,
+    round_of,
 )
 from webform.checklist import declaration, shapes
 from webform.checklist.case import basis_of
@@ -37,13 +38,73 @@ def test_filter_a_is_clean_as_found_and_ok_after_cleaning():
     made = report({**A_BEFORE, **A_AFTER}, A_ROUND, signed=OK)
     assert made["verdict"]["word"] == "OK to reinstall"
     assert [(stage["title"], stage["word"]) for stage in made["stages"]] == [
-        ("As found", "Clean"), ("After cleaning", "OK to reinstall")]
+        ("As found", "Needs cleaning"), ("After cleaning", "OK to reinstall")]  # "Clean" beside "As found" says the opposite
     assert made["status"]["code"] == "final"
     # 14,480 - 13,780 = 700 g
-    assert made["removed"]["figure"] == "700 g came off"
+    assert made["removed"] == {"figure": "700 g came off", "text": "Soot, ash and water together."}
     # guarded end 2.00 - 1.645 x 0.05 = 1.918; 1.918 - 1.78 = 0.138 inH2O
     within = next(text for text in texts(made["stages"][1]) if text.startswith("Restriction 1.78 inH2O"))
     assert "0.138 inH2O below the guarded end of 1.918 inH2O" in within
+
+
+def test_the_figures_stand_beside_the_verdict_with_the_limit_and_where_it_comes_from():
+    made = report({**A_BEFORE, **A_AFTER, "after.flow": flow("1.78", "1.80")}, A_ROUND)
+    assert [stage["figures"] for stage in made["stages"]] == [
+        ["Weight 14480 g", "Restriction 2.75 inH2O"], ["Weight 13780 g", "Restriction 1.78 inH2O, 1.80 inH2O"]]
+    assert made["limit"] == {"figure": "1.60 to 2.00 inH2O", "from": "invented for tests, 1"}
+    mixed = view("model:m", {"spec": {**MODEL["fields"]["spec"]["used"], "high": number("4.98", "mbar")}})
+    assert report(A_BEFORE, model=mixed)["limit"]["figure"] == "1.60 inH2O to 4.98 mbar"
+    assert filter_e()["limit"] is None
+    assert report({"before.flow": {"skipped": "at_shop"}})["stages"][0]["figures"] == []
+
+
+def test_what_to_do_next_defers_to_local_codes_the_maker_and_licensed_practice():
+    assert report(A_BEFORE)["next_note"] == (
+        "Common practice. Local codes, the maker's instructions and licensed practice come first.")
+
+
+def test_a_check_of_an_instrument_is_told_by_its_time():
+    check = view("scale_check:s", {"reading": {
+        "instrument": "instrument:i", "weight": number("20", "kg"), "weight_class": "M1", "shown": number("20.005", "kg")}})
+    made = report({**A_BEFORE, "before.weight": {**weight("14480"), "check": "scale_check:s"}}, check)
+    assert row_of(made, "Weight", "Check of the scale")["before"] == "25 Nov 2026, 08:00 UTC"
+
+
+def test_what_proves_the_instruments_is_told_apart_from_the_reasons():
+    bench = view("instrument:b", {"name": "Bench", "type": "bench", "mode": "constant_volume",
+                                  "plate": number("2.45", "inH2O")})
+    check = view("bench_check:c", {"reading": {"instrument": "instrument:b", "temperature": number("20", "°C"),
+                                               "barometer": number("1013", "hPa"), "plate": number("2.45", "inH2O")}})
+    read = {"check": "bench_check:c", "drop": number("2.75", "inH2O")}
+    made = report({**A_BEFORE, **A_AFTER, "before.flow": read, "after.flow": {**read, "drop": number("1.78", "inH2O")}},
+                  A_ROUND, bench, check)
+    assert [text.split(":")[0].split(".")[0] for text in made["measured"]][:2] == ["The bench is good", "The bench showed 2"]
+    assert sum("The bench is good" in text for text in made["measured"]) == 1
+    assert not [text for stage in made["stages"] for text in texts(stage) + texts(stage, "findings") if "bench" in text]
+
+
+def test_what_was_missing_before_cleaning_is_no_news_once_it_was_read_after_it():
+    seen_before = {"before.visual": A_BEFORE["before.visual"], "before.light": A_BEFORE["before.light"]}
+    for readings, rounds, expected in ((seen_before, [], True), ({**seen_before, **A_AFTER}, [A_ROUND], False)):
+        stage = report(readings, *rounds)["stages"][0]
+        told = texts(stage) + texts(stage, "findings") + texts(stage, "missing")
+        assert any("Still missing or in doubt" in text for text in told) == expected, told
+
+
+@pytest.mark.parametrize(("signed", "word"), [(None, "Clean it"), ("clean", "Clean it"), ("replace", "Replace")])
+def test_the_verdict_is_told_as_what_to_do(signed, word):
+    made = report(A_BEFORE, signed=signed, reason="invented")
+    assert made["verdict"]["word"] == word
+    assert signed != "replace" or "The readings alone say “Clean it”" in made["decision"]["lines"][1]
+
+
+def test_a_question_to_the_owner_is_put_to_the_owner():
+    uses = {"hours_since": number("3100", "h"), "oil_added": number("12", "L"), "oil_category": "CK-4"}
+    rounds = [round_of(str(turn), 4 + turn, "oven", weight(str(14100 - 100 * turn))) for turn in (1, 2, 3)]
+    made = report({**A_BEFORE, **A_AFTER, **uses}, *rounds)
+    told = texts(made["stages"][1], "findings")
+    assert "Please tell us: does it lose coolant?" in told and not [text for text in told if "Ask the owner" in text]
+    assert "On average 41 % of the depth of a cell is blocked (24 cells)." in texts(made["stages"][0], "findings")
 
 
 def test_filter_c_is_replace_and_says_which_limit_from_where():
@@ -100,7 +161,7 @@ def test_two_answers_make_a_report_not_final_and_both_are_shown():
     two = {**A_BEFORE, **A_AFTER, "after.flow": [answer(flow("1.78"), "d.r.1"), answer(flow("2.30"), "d.r.2")]}
     made = report(two, A_ROUND)
     assert (made["status"]["word"], made["verdict"]["word"]) == ("Not final", "Hold")
-    assert made["stages"][-1]["word"] == "Hold", "one of the two answers alone would read OK"
+    assert made["stages"][-1]["word"] == "Undecided", "one of the two answers alone would read OK"
     assert made["stages"][-1]["reading"] == "with one of the two answers"
     assert row_of(made, "Flow", "Restriction")["after"] == "1.78 inH2O or 2.30 inH2O"
     assert any("Flow (after cleaning)" in line for line in made["why"])

@@ -239,8 +239,13 @@ def test_a_withdrawn_link_is_not_found(app):
     assert "Withdraw the links (" in desk.get(f"/office/issued/{number}").text
     assert desk.post(f"/office/issued/{number}/withdraw", data=form(desk)).status_code == 302
     stranger = app.test_client()
+    guess = stranger.get("/r/" + "A" * 43).text
     for path in (address, address + "/pdf", other, f"{address}/photos/{NAME}", "/r/" + "A" * 43):
-        assert stranger.get(path).status_code == 404, path
+        answer = stranger.get(path)
+        assert answer.status_code == 404 and answer.headers["Cache-Control"] == "no-store", path
+        assert "ask the shop that sent it for a new link" in answer.text and "/office" not in answer.text
+        assert answer.text == guess, "who guesses learns no more than who was withdrawn"
+    assert "Harbour Lane" not in guess
     page = desk.get(f"/office/issued/{number}").text
     assert "withdrawn" in page and "Withdraw the links" not in page
     assert stranger.get(link(desk, number)).status_code == 200

@@ -17,6 +17,7 @@ from sync.log import Store
 from sync.photos import Photos
 from tests.checklist.views import MODEL, number, view
 from tests.report.filters import A_AFTER, A_BEFORE, A_ROUND, C_AFTER, C_ROUNDS, CHECK_IN, WORDS, report
+from tests.sync.picturing import jpeg
 from webform import report as report_package
 from webform.checklist import lookup
 from webform.checklist.case import job_state
@@ -80,13 +81,66 @@ def test_a_draft_is_marked_on_page_and_pdf(draw):
     assert "Draft, not signed" not in draw(signed_a())
 
 
-@pytest.mark.parametrize("made", [signed_a(), report(C_AFTER, *C_ROUNDS, signed="replace"), report(A_BEFORE)])
+ISSUED = {"issue": "Report 2026-0007-K7M2, issued 25 Nov 2026, 17:40 UTC",
+          "paper_line": "2026-0007-K7M2/4711:3fa9-21bc-77d0/1a2b-3c4d-5e6f"}
+ORDINARY = [signed_a(), report(C_AFTER, *C_ROUNDS, signed="replace"), report(A_BEFORE)]
+
+
+def lines_of(pdf):
+    """The lines of each page, without the foot."""
+    return [[line.strip() for line in page.get_textpage().get_text_range().splitlines() if "Page " not in line]
+            for page in pypdfium2.PdfDocument(pdf)]
+
+
+@pytest.mark.parametrize("made", ORDINARY + [{**made, **ISSUED} for made in ORDINARY])
 def test_an_ordinary_report_is_one_page_of_a4(made):
     document = pypdfium2.PdfDocument(paper(made))
-    assert len(document) == 1
+    assert len(document) == 1 and "Page 1 of 1" in text_of(paper(made))
     # ISO 216: A4 is 210 x 297 mm.
     assert [side * 25.4 / 72 for side in document[0].get_size()] == [pytest.approx(210, abs=0.1),
                                                                      pytest.approx(297, abs=0.1)]
+
+
+@pytest.mark.parametrize("made", [{**made, **ISSUED, "work_order": order} for made in ORDINARY
+                                  for order in ("WO-4711", "W" * 40)])
+def test_no_line_begins_with_a_unit_or_the_end_of_a_time(made):
+    [lines] = lines_of(paper(made))
+    assert any(line.endswith("issued 25 Nov 2026, 17:40 UTC") for line in lines)
+    assert [line for line in lines if re.match(r"(UTC|inH2O|g|mm|%|°C)\b", line)] == []
+
+
+def with_photos(count):
+    made = {**signed_a(), **ISSUED}
+    photo = {"sha256": "0" * 64, "state": "here", "text": "", "caption": "Look, as found, taken 25 Nov 2026, 08:00 UTC"}
+    return {**made, "photos": [photo] * count}
+
+
+@pytest.mark.parametrize(("count", "pages"), [(1, 2), (6, 2), (24, 3)])
+def test_photos_stand_on_pages_of_their_own_and_the_first_page_is_whole(count, pages):
+    pdf = report_package.report_pdf(with_photos(count), WORDS, lambda _sha256: jpeg())
+    found = lines_of(pdf)
+    assert len(found) == pages
+    assert any("Driving without it is unlawful" in line for line in found[0]), "verdict, readings and cautions on the first"
+    assert found[1][0] == "Photos" and text_of(pdf).count("taken 25 Nov") == count
+    assert all(f"Page {number} of {pages}" in text_of(pdf) for number in range(1, pages + 1))
+
+
+@pytest.mark.parametrize("words", [150, 400, 800, 1500])
+def test_a_long_report_is_parted_between_its_blocks(words):
+    made = {**filled_with("x", "word " * words), **ISSUED}
+    found = lines_of(paper(made))
+    assert all(len(page) >= 6 for page in found), "no page holds a few lost lines"
+    for page in found:
+        assert page[-1] not in WORDS.values(), f"a heading at the foot of a page: {page[-1]}"
+
+
+def test_the_decision_is_told_again_only_where_the_head_does_not_tell_all_of_it():
+    for draw in (lambda made: text_of(paper(made)), lambda made: plain(page_of(made))):
+        assert "Decided by" not in draw(signed_a()) and "Kim" in draw(signed_a())
+        text = draw(signed_a(signed="replace", reason="rusted through"))
+        told = "Kim decided “Replace” and gave this reason: rusted through"
+        assert text.count(told) == 1 and text.index(told) < text.index("All cells are free"), "before the readings' reasons"
+        assert "Decided by Kim" in draw({**signed_a(), "status": {"code": "not_final", "word": "Not final", "text": ""}})
 
 
 def test_the_same_report_gives_the_same_bytes():

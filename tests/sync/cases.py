@@ -16,6 +16,7 @@ class Case(NamedTuple):
     """fates: route → what happens to its requests: one for all of them, or a list for one each, then honest ones.
 
     writes: changes made before; letters: how long each is. limits: what the server is set to, by name (scripted.py).
+    counted: the highest lamport that the client has pulled.
     """
 
     name: str
@@ -64,6 +65,8 @@ CASES = (
     Case("a server that never answers", {"push": "silent"}),
     Case("a server that stores everything and never answers", {"push": "silent after"}),
     Case("a server that never answers a pull", {"pull": "silent"}, ALL),
+    # --- somebody's count has come to its end: 2^53 - 1 is the largest that a server takes
+    Case("a count that has come to its end", {}, ALL, limits={"counted": 2**53 - 1}),
     # --- what is larger
     Case("both ways packed", {}, ALL, writes=30, letters=200),
     Case("too large until less is sent at a time", {}, ALL, writes=9, letters=900, limits={"largest_body": 4000}),

@@ -70,11 +70,14 @@ class Scripted:
         if self.case.limits.get("put_back"):
             self.put_back()
 
-    def put_back(self):
-        """Another, empty store: what a backup from before the first change is."""
+    def put_back(self, is_by_hand=False):
+        """Another, empty store: what a backup from before the first change is. is_by_hand: a file, of the same epoch."""
         with self.lock:
+            epoch = self.store.counter()["epoch"] if is_by_hand else None
             self.number += 1
             self.store = open_store(f"sqlite:///{self.folder}/shop{self.number}.db")
+            if is_by_hand:
+                self.store.rows("UPDATE counter SET epoch = ?", (epoch,))
             self.store.close()
 
     def views(self):

@@ -9,6 +9,7 @@ from waitress.server import create_server
 
 from sync import exchange, lookup, wire
 from sync.client import Client, Offline, http_post
+from sync.log import FIRST_CHAIN
 
 from .making import AT, made, policy_of, pushed, values
 
@@ -282,6 +283,23 @@ def test_a_database_file_copied_back_from_before_a_hold_is_offered_the_held_chan
     desk.sync()
     van.sync()
     assert sorted(entry["id"] for entry in lookup.held(store)) == sorted(one.held()[0][0] for one in clients)
+
+
+def test_what_is_sent_to_a_database_file_copied_back_stays_on_its_authors_screen(clients, store):
+    """The receipt's position lies before the cursor, which counts in the log that is gone."""
+    van, _desk = clients
+    pushed(store, *(made(f"other.{n}", f"job:o{n}", {"flow": "1"}) for n in range(1, 9)))
+    van.sync()
+    store.rows("DELETE FROM change_log")
+    store.rows("DELETE FROM snapshot")
+    store.rows(f"UPDATE counter SET position = 0, chain = '{FIRST_CHAIN}', lamport = 0")  # the epoch is the old one
+    first = van.write(JOB, {"flow": "1.78 inH2O"}, "person:kim")
+    assert van.push() is True and van.waiting() == []
+    assert values(van.view(JOB), "flow") == ["1.78 inH2O"]  # the link ends here: nothing is pulled
+    van.write(JOB, {"flow": "1.79 inH2O"}, "person:kim")
+    van.sync()
+    assert values(van.view(JOB), "flow") == ["1.79 inH2O"] == values(lookup.view(store, JOB), "flow")
+    assert first in [entry["id"] for entry in lookup.entries(store)] and van.view("job:o1") is None
 
 
 def test_a_part_of_a_record_that_is_not_carried_is_not_shown_but_fetched_whole(clients, store):

@@ -29,6 +29,13 @@ def test_held_texts_of_a_person_are_emptied_and_no_other(store):
     assert erasing.erase_held(store, ["owner:o"]) == {}
 
 
+def test_a_held_text_that_is_nested_without_end_holds_up_no_erasing(store):
+    deep = "[" * 20_000
+    receipts = pushed(store, deep, '{"x": "owner:o", "y": ' + deep)
+    assert [receipt["reason"] for receipt in receipts] == ["too_deep", "too_deep"]
+    assert erasing.erase_held(store, ["owner:o"]) == {"owner:o": [2]} and bodies(store) == [deep, ""]
+
+
 def test_a_number_that_was_told_covers_an_empty_text_only(store):
     hold(store)
     store.rows("UPDATE held SET body = ? WHERE number = 3", (b"other",))

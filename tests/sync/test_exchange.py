@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from sync import change, erasing, exchange, held, lookup, merge
+from sync import change, erasing, exchange, held, lookup, merge, wire
 from sync.log import Unavailable
 
 from .making import long_id, made, open_store, pushed, values
@@ -171,6 +171,22 @@ def test_a_page_ends_early_when_its_records_are_large(store, monkeypatch):
     monkeypatch.setattr(exchange, "PAGE_CHARACTERS", 50)
     pushed(store, *[made(f"a.{n}", f"job:j{n}", {"flow": str(n)}) for n in range(1, 4)])
     assert [len(exchange.pull(store, None)["records"]), exchange.pull(store, None)["next"]] == [1, "more"]
+
+
+@pytest.mark.parametrize("odd", ["\ud800", "job:\ud800", "\x00", "job:\x00", "", "x" * 5000, "job:one "])
+def test_an_id_that_no_record_can_have_is_left_out_of_a_fetch(store, odd):
+    pushed(store, made("a.1", JOB, {"flow": "1"}))
+    for request in ({"records": [odd, JOB]}, {"records": [JOB], "around": [odd]}):
+        status, answer = wire.answer_fetch(store, json.dumps(request).encode())
+        assert status == 200 and [entry["record"] for entry in answer["records"]] == [JOB]
+
+
+@pytest.mark.parametrize("odd", ["1.\ud800", "1.\x00", "1.é", "1.", "\ud800.x", "x", "."])
+def test_a_hold_that_was_never_made_here_is_a_place_that_does_not_fit(store, odd):
+    pushed(store, made("a.1", JOB, {"flow": "1"}))
+    place = {**exchange.pull(store, None)["cursor"], "held": odd}
+    status, answer = wire.answer_pull(store, json.dumps({"cursor": None, "witness": place}).encode())
+    assert status == 200 and answer["reset"] is True
 
 
 def test_a_device_gets_what_it_carries_and_can_fetch_the_rest(store):

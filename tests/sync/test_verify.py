@@ -33,6 +33,10 @@ def test_records_are_made_anew_from_the_log(filled):
     assert everything(filled) == before and verify(filled).problems == []
 
 
+ODD = {"nested without end": "[" * 20_000, **{
+    f"whose {part} is {odd}": change.to_text({**made("a.1", "job:j2", {"flow": "1"}), part: odd})
+    for part, odd in (("set", []), ("replaces", []), ("replaces", {"flow": [1]}), ("replaces", {"flow": 1}),
+                      ("record", ["x"]), ("kind", {}), ("id", 7))}}
 TAMPERINGS = {
     "text edited": (["UPDATE change_log SET body = replace(body, '7.0', '1.0') WHERE position = 14"], "text_altered"),
     "text no JSON, with its hash": ([f"UPDATE change_log SET body = '7', hash = '{change.content_hash('7')}' "
@@ -41,6 +45,8 @@ TAMPERINGS = {
                                  "WHERE position = 14"], "text_altered"),
     "text half a change, with its hash": ([f"UPDATE change_log SET body = '{{}}', hash = '{change.content_hash('{}')}' "
                                            "WHERE position = 14"], "text_altered"),
+    **{f"text {what}, with its hash": ([f"UPDATE change_log SET body = '{text}', hash = '{change.content_hash(text)}' "
+                                        "WHERE position = 14"], "text_altered") for what, text in ODD.items()},
     "text removed": (["UPDATE change_log SET body = NULL WHERE position = 14"], "text_missing"),
     "hash edited": (["UPDATE change_log SET hash = 'f' WHERE position = 14"], "chain_broken"),
     "id edited": (["UPDATE change_log SET id = 'v.r.999' WHERE position = 14"], "chain_broken"),
@@ -87,6 +93,10 @@ TAMPERINGS = {
     "reference put in under a record that is there": (["INSERT INTO ref VALUES ('job:j2', 'filter', 'filter:f9')"],
                                                       "references_differ"),
     "reference put in": (["INSERT INTO ref VALUES ('job:new', 'filter', 'filter:f1')"], "references_differ"),
+    "reference put in that names nothing": (["INSERT INTO ref VALUES ('', '', '')"], "references_differ"),
+    "reference put in for one that was taken out": (
+        ["DELETE FROM ref WHERE record = 'job:j2' AND target = 'filter:f1'",
+         "INSERT INTO ref (record, field, target) VALUES ('job:j2', 'filter', 'filter:f9')"], "references_differ"),
     "held text edited": (["UPDATE held SET body = (SELECT body FROM held WHERE number = 1) WHERE number = 2"],
                          "held_altered"),
     "held hash edited": (["UPDATE held SET raw_hash = 'f' WHERE number = 2"], "held_altered"),

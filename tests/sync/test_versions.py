@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from sync import lookup, versions
-from sync.log import VERSION, NoStore, OlderDatabase
+from sync import change, lookup, versions
+from sync.log import VERSION, NoStore, OlderDatabase, next_chain
 from sync.verify import verify
 
 from .making import made, open_store, pushed
@@ -30,6 +30,15 @@ def found(old):
     opened = open_store(old, is_as_found=True)
     yield opened
     opened.close()
+
+
+def brought_to(store, version):
+    """Brings a database of version 1 to a later one, as the programs of then did: by their own steps."""
+    with store.alone():
+        for number in range(2, version + 1):
+            versions.STEPS[number](store)
+        store.rows("UPDATE about SET value = ? WHERE name = 'version'", (str(version),))
+    store.version = version
 
 
 def test_an_older_database_is_refused_until_it_is_upgraded(old, found):
@@ -59,7 +68,9 @@ def test_an_upgrade_of_what_is_up_to_date_changes_nothing(store):
     assert versions.upgrade(store) == (VERSION, VERSION) and everything(store) == before and verify(store).problems == []
 
 
-def test_an_upgrade_killed_at_any_statement_leaves_the_older_database_as_it_was(old, found):
+@pytest.mark.parametrize(("start", "fewest"), [(1, 9), (2, 5), (3, 5)])
+def test_an_upgrade_killed_at_any_statement_leaves_the_older_database_as_it_was(old, found, start, fewest):
+    brought_to(found, start)
     before, drawn, deaths = everything(found), layout(found), 0
     for n in range(1, 30):
         done = subprocess.run([sys.executable, "-m", "tests.sync.dying", old, str(n), "upgrade"], cwd=ROOT)
@@ -67,9 +78,12 @@ def test_an_upgrade_killed_at_any_statement_leaves_the_older_database_as_it_was(
             break
         assert done.returncode == -signal.SIGKILL
         deaths += 1
-        assert (found.rows("SELECT value FROM about"), everything(found), layout(found)) == ([("1",)], before, drawn)
-    assert deaths >= 7 and found.rows("SELECT value FROM about") == [(str(VERSION),)]
+        assert (found.rows("SELECT value FROM about"), everything(found), layout(found)) == ([(str(start),)], before, drawn)
+    assert deaths >= fewest and found.rows("SELECT value FROM about") == [(str(VERSION),)]
     assert everything(found) == before
+    opened = open_store(old)
+    assert verify(opened).problems == []
+    opened.close()
 
 
 def test_an_upgrade_that_fails_leaves_the_older_database_as_it_was(old, found, monkeypatch):
@@ -81,16 +95,34 @@ def test_an_upgrade_that_fails_leaves_the_older_database_as_it_was(old, found, m
 
 
 def test_a_database_of_version_2_keeps_the_snapshots_that_it_wrote_and_writes_new_ones_shorter(old, found):
-    with found.alone():  # version 2 is version 1 after its own step: it too wrote every snapshot out
-        versions.count_the_held(found)
-        found.rows("UPDATE about SET value = '2' WHERE name = 'version'")
-    found.version, before = 2, everything(found)
+    brought_to(found, 2)  # it too wrote every snapshot out
+    before = everything(found)
     assert versions.upgrade(found) == (2, VERSION) and everything(found) == before
     opened = open_store(old)
     pushed(opened, made("a.98", "job:new", {"flow": "1"}), made("a.99", "job:j0", {"flow9": "1"}))
     written = dict(opened.rows("SELECT record, json FROM snapshot"))
     assert written["job:new"] == "" and '"flow9"' in written["job:j0"] and verify(opened).problems == []
     assert [answer["value"] for answer in opened.snapshots(["job:new"])["job:new"]["heads"]["flow"]] == ["1"]
+    opened.close()
+
+
+def test_a_database_of_version_3_keeps_its_shorter_snapshots_and_what_its_records_refer_to(old, found):
+    brought_to(found, 3)
+    text = change.to_text(made("a.98", "job:new", {"filter": "filter:f1"}))  # as version 3 wrote a record of one change
+    position, chain = found.counter()["position"] + 1, found.counter()["chain"]
+    chain = next_chain(chain, "a.r.98", change.content_hash(text))
+    found.rows("INSERT INTO change_log SELECT ?, 'a.r.98', ?, ?, 'job:new', 'job', 'a', received_at, ? FROM change_log "
+               "WHERE position = 1", (position, change.content_hash(text), chain, text))
+    found.rows("INSERT INTO snapshot (record, kind, position, json) VALUES ('job:new', 'job', ?, '')", (position,))
+    found.rows("INSERT INTO ref (record, field, target) VALUES ('job:new', 'filter', 'filter:f1')")
+    found.rows("UPDATE counter SET position = ?, chain = ?", (position, chain))
+    before = everything(found)
+    assert verify(found).problems == []
+    assert versions.upgrade(found) == (3, VERSION) and everything(found) == before
+    opened = open_store(old)
+    assert verify(opened).problems == [] and "job:new" in lookup.find(opened, "job", "filter", "filter:f1")
+    pushed(opened, made("a.99", "job:new", {"filter": "filter:f9"}, {"filter": ["a.98"]}))
+    assert verify(opened).problems == [] and "job:new" not in lookup.find(opened, "job", "filter", "filter:f1")
     opened.close()
 
 

@@ -70,6 +70,8 @@ def test_a_plain_body_cut_anywhere_stores_nothing(store):
     (b"{}", None, (400, "bad_request")), (b"[]", None, (400, "bad_request")), (b"null", None, (400, "bad_request")),
     (b"\xff\xfe", None, (400, "not_json")), (b'{"schema": NaN}', None, (400, "not_json")),
     (b'{"schema": 1, "schema": 1}', None, (400, "not_json")), (b"[" * 100_000, None, (400, "not_json")),
+    (b"[" * 300 + b"]" * 300, None, (400, "bad_request")),
+    (b'{"schema":' + b"[" * 900 + b"]" * 900 + b"}", None, (400, "bad_request")),
     (push_body(schema="1"), None, (400, "bad_request")), (push_body(schema=1.5), None, (400, "bad_request")),
     (push_body(schema=True), None, (400, "bad_request")), (push_body(changes="x"), None, (400, "bad_request")),
     (push_body(changes=[1], hashes=["x"]), None, (400, "bad_request")),

@@ -160,7 +160,9 @@ def _form(step: Any, view: dict[str, Any], problems: list[dict[str, str]] | None
             "unit": sent.get("unit." + field.name, "") if sent is not None else was_unit or _usual_unit(field),
             "was": sent.get("was." + field.name, "") if sent is not None else was,
             "was_unit": sent.get("was_unit." + field.name, "") if sent is not None else was_unit,
-            "is_disputed": stored in view["fields"] and view["fields"][stored]["open"],
+            "stand": [line["text"] for answer in view["fields"][stored]["answers"]
+                      for line in lines_of(step, stored, answer["value"]) if line["field"] == field.name]
+            if stored in view["fields"] and view["fields"][stored]["open"] else None,
             "problems": [problem["text"] for problem in problems or [] if problem["field"] == field.name]})
     ids = {stored: (sent.getlist("ids." + stored) if sent is not None else standing_ids(view, stored))
            for stored in slots(step)}

@@ -9,10 +9,10 @@ from sync import by_hand, exchange, photos_by_hand
 from sync.json_text import Refused, strict_json
 
 from .. import acceptance
-from ..checklist.lookup import step_of
 from .pages import blueprint
 from .settling import why_held
-from .wording import field_name, name_of, say, shop, when
+from .told import told
+from .wording import say, shop, when
 
 MOST_SHOWN = 500
 DAMAGED = ("body_cut", "wrong_hash")
@@ -82,15 +82,10 @@ def _named(text: str) -> list[dict[str, Any]]:
     return photos
 
 
-def _told(text: str) -> dict[str, str]:
-    """Who says to have written a change, when, and about what, as far as its text can be read."""
-    try:
-        change = strict_json(text)
-        kind = str(change["kind"])
-        return {"by": name_of(str(change["by"])), "when": when(str(change["at"])),
-                "about": "; ".join(field_name(kind, step_of(kind, field), field) for field in sorted(change["set"]))}
-    except (Refused, KeyError, TypeError):
-        return {"by": "", "when": "", "about": json.dumps(text[:80], ensure_ascii=False)}
+def _told(text: str) -> dict[str, Any]:
+    """What a change says; of one that cannot be read, how its text begins."""
+    found = told(text)
+    return found if found["about"] else {**found, "about": json.dumps(text[:80], ensure_ascii=False)}
 
 
 def _page(problem: str | None = None, **found: Any) -> str:

@@ -1,6 +1,5 @@
 """Two answers, to be settled by a person, and held changes, to be tried again. Nothing is decided here by itself."""
 
-import json
 from typing import Any
 
 from flask import abort, redirect, render_template, request, url_for
@@ -8,15 +7,15 @@ from flask import abort, redirect, render_template, request, url_for
 from sync import lookup
 from sync.change import Refused
 from sync.exchange import SHUT, Entry
-from sync.held import NOT_RETRIED, retry_held
+from sync.held import NOT_RETRIED
 
-from .. import acceptance
 from ..checklist import check, void
 from ..checklist.lookup import field_of, policy_of, step_of
-from ..shop import Shop, joining, value
+from ..shop import joining
 from ..trade.words import sentence
 from .asking import asking
 from .pages import blueprint
+from .told import record_of, told
 from .wording import answer_of, field_name, name_of, phone_of, say, shop, when, words
 
 BY = "desk:office"
@@ -80,7 +79,9 @@ def _same_filter(record: str, view: dict[str, Any], ids: list[str]) -> Any:
 def held() -> str:
     """Changes that were kept aside, with the reason, raw."""
     found = lookup.held(shop().store)
-    return render_template("held.html", held=[{**entry, "why": why_held(entry["reason"]), **_told(entry)} for entry in found],
+    return render_template("held.html", held=[{**entry, **told(entry["text"]), "why": why_held(entry["reason"]),
+                                                "phone": phone_of(entry["device"]), "received": when(entry["received_at"])}
+                                               for entry in found],
                            shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
                            is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
 
@@ -91,7 +92,7 @@ def retry() -> Any:
     reason = request.form.get("reason", "")
     if reason and reason not in SHUT:
         abort(400)
-    retry_held(shop().store, acceptance.refusal_of_phone, [reason] if reason else None)
+    shop().retry_held([reason] if reason else None)
     return redirect(url_for(".held"))
 
 
@@ -99,22 +100,7 @@ def why_held(reason: str) -> str:
     """The reason of a held change in words; an answer that does not fit says so without its figures."""
     if "held." + reason in words():
         return sentence(words(), "held." + reason, {})
-    return say("held_unfit") if reason in words() else reason
-
-
-def _told(entry: dict[str, Any]) -> dict[str, str]:
-    """Who says to have made a held change, when, and about what, as far as its text can be read."""
-    told = {"phone": phone_of(entry["device"]), "received": when(entry["received_at"]), "by": "", "when": "", "about": "",
-            "pretty": entry["text"]}
-    try:
-        change = json.loads(entry["text"])
-        told["pretty"] = json.dumps(change, ensure_ascii=False, indent=2)
-        told["by"], told["when"] = name_of(str(change["by"])), when(str(change["at"]))
-        kind = str(change["kind"])
-        told["about"] = "; ".join(field_name(kind, step_of(kind, field), field) for field in sorted(change["set"]))
-    except (ValueError, KeyError, TypeError, RecursionError):
-        pass  # it is held because it cannot be read: its raw text is shown
-    return told
+    return say("held_unfit" if reason in words() else "held_unreadable")
 
 
 def _typed(kind: str, field: str) -> tuple[Any, str | None]:
@@ -146,7 +132,7 @@ def _questions(tried: str | None, problem: str) -> str:
         another = field_of(step, field) if can_type(step, field, entry["kind"]) else None
         key = f"{entry['record']}/{field}"
         found.append({**entry, "key": key, "answers": answers, "title": field_name(entry["kind"], step, field),
-                      "about": _about(shop(), entry["record"]), "another": another,
+                      "about": record_of(entry["record"]), "another": another,
                       "others": _others(another) if another is not None else [],
                       "differs": _different(answers), "problem": problem if key == tried else None})
     found.sort(key=lambda entry: not entry["holds"])
@@ -168,17 +154,3 @@ def _different(answers: list[dict[str, Any]]) -> list[str]:
         for line in answer["lines"]:
             texts.setdefault(line["field"], []).append(str(line.get("photos", line["text"])))
     return [field for field, listed in texts.items() if len(listed) < len(answers) or len(set(listed)) > 1]
-
-
-def _about(books: Shop, record: str) -> dict[str, str]:
-    """{"name", "job"}: what a record is known by, and the job's page where it belongs to one."""
-    view = lookup.view(books.store, record)
-    kind, name = record.partition(":")[0], record.partition(":")[2]
-    if view is None:
-        return {"name": record, "job": ""}
-    job = record if kind == "job" else str(value(view, "job") or "") if kind == "round" else ""
-    job_view = lookup.view(books.store, job) if job else None
-    if job_view is not None:
-        parts = [name_of(value(job_view, "filter") or ""), value(job_view, "truck"), value(job_view, "work_order")]
-        return {"name": " · ".join(part for part in parts if part), "job": job.removeprefix("job:")}
-    return {"name": f"{words()['desk.kind_' + kind]} {name}" if kind == "tag" else name_of(record), "job": ""}

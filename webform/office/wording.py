@@ -14,7 +14,8 @@ from ..shop import Shop, value
 from ..trade.words import sentence
 from ..words import catalogue
 
-NAMED_BY = {"person": "name", "owner": "name", "model": "number", "filter": "serial", "shop": "name"}
+NAMED_BY = {"person": "name", "owner": "name", "model": "number", "filter": "serial", "shop": "name", "instrument": "name"}
+CHECKS = ("bench_check", "scale_check")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -57,16 +58,18 @@ def when(at: str, now: datetime.datetime | None = None) -> str:
 
 
 def name_of(record: str) -> str:
-    """The name of a person, owner, model, filter or the desk; the id itself where there is none."""
+    """The name of a record or of the desk, of a check its time; the id itself where there is none."""
     if record.startswith("desk:"):
         return say("office")
     kind = record.partition(":")[0]
-    if kind not in NAMED_BY:
+    if kind not in NAMED_BY and kind not in CHECKS:
         return record
     known = g.setdefault("names", {})
     if record not in known:
         view = lookup.view(shop().store, record)
-        known[record] = (value(view, NAMED_BY[kind]) if view else None) or (
+        if view and kind in CHECKS:
+            return when(max(answer["at"] for held in view["fields"].values() for answer in held["answers"]))
+        known[record] = (value(view, NAMED_BY[kind]) if view and kind in NAMED_BY else None) or (
             say("owner_erased") if view and kind == "owner" else record)
     return str(known[record])
 

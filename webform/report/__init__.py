@@ -1,6 +1,7 @@
-"""The owner's report. Reads: records.py finds the records, content.py says what the report says, steps_ahead.py what
-to do next, photo_rows.py which photos it names, paper.py and paper_photos.py draw the PDF, templates/report.html the
-page, made.py puts it together for one job, pages.py are the addresses, issuing.py those of issued reports and of owners.
+"""The owner's report. Reads: records.py finds the records, content.py says what the report says, readings.py the figures,
+steps_ahead.py what to do next, photo_rows.py which photos it names; paper.py makes the PDF of paper_story.py's blocks, set
+with paper_blocks.py, and of paper_photos.py; templates/report.html is the page, made.py puts it together for one job,
+pages.py are the addresses, issuing.py those of issued reports and of owners.
 """
 
 from . import issuing  # its routes join the blueprint

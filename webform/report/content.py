@@ -13,14 +13,19 @@ from ..checklist.calls import with_texts
 from ..checklist.declaration import CAUTIONS, READINGS, STAGES
 from ..checklist.lookup import policy_of, step_named, step_of, steps
 from ..trade.words import sentence
+from . import readings
 from .photo_rows import photo_alarms, photo_rows
-from .records import Records
+from .records import Records, when
 from .steps_ahead import steps_ahead
 from .thresholds import thresholds
 
 SHOWN_CAUTIONS = ("law", "heat", "ash_dust")
 # Reasons that have a place of their own on the page.
 TOLD_APART = ("removed", "removed_after_oven", "flow_limit_released", "no_flow_limit")
+# What is told of the instruments, in small print.
+MEASURED = ("plate_good", "flow_corrected")
+# What is of no interest any more once it has been read after cleaning.
+SETTLED_LATER = ("tests_missing", "light_proves_nothing")
 
 
 def content(records: Records, state: dict, words: dict[str, str], printed_at: str,
@@ -28,14 +33,15 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
     """The report of one job. Its keys, in the order in which they are read:
 
     shop, title, work_order, issue (number and date, once it has them), status, may_issue, verdict, why, stages, removed,
-    next, facts, table, rounds, limits, photos, decision, owner_answer, cautions, notes (origins of the limits), thresholds,
-    small. photos: how each named photo stands.
+    limit (of the restriction, short), next, measured (how the instruments were proven), legend, facts, table, rounds,
+    limits, photos, decision, owner_answer, cautions, notes (origins of the limits), thresholds, small.
+    photos: how each named photo stands.
     """
     pictures = photo_rows(records, photos or {}, words, when)
     state = with_texts(_with_names(state, records, words), words)
     notes: list[str] = []
     is_released = state["verdict"] == "ok_to_reinstall" and _limit_note(state, words) != ""
-    verdict = {"code": state["verdict"], "word": state["text"],
+    verdict = {"code": state["verdict"], "word": _word(state["verdict"], words),
                "meaning": words["report.meaning." + ("released" if is_released else state["verdict"])]}
     two = [_two_answers_name(entry, words) for entry in state["two_answers"] if _counts(entry)]
     status = _status(state, two, any(row["state"] == "waits" for row in pictures), words)
@@ -48,10 +54,12 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
         "stages": _stages(records, state, notes, words),
         "removed": _removed(state, words),
         "next": steps_ahead(records, state, words), "next_note": words["report.general"],
-        "facts": _facts(records, words), "table": _table(records, words), "rounds": _rounds(records, words),
-        "limits": _limits(records, words), "limit_note": _limit_note(state, words),
+        "measured": _measured(state), "legend": words["report.legend"],
+        "facts": _facts(records, words), "table": readings.table(records, words), "rounds": readings.rounds(records, words),
+        "limits": readings.limits(records, words), "limit": readings.limit(records, words),
+        "limit_note": _limit_note(state, words),
         "decision": _decision(records, state, words),
-        "owner_answer": _pairs(records, records.job, step_named("owner_answer"), "owner_answer", words),
+        "owner_answer": readings.pairs(records, records.job, step_named("owner_answer"), "owner_answer", words),
         "cautions": [words.get("caution." + c.code, c.text) for c in CAUTIONS if c.code in SHOWN_CAUTIONS],
         "notes": notes, "thresholds": thresholds(records, state["rules"], words, when),
         "small": [
@@ -62,15 +70,6 @@ def content(records: Records, state: dict, words: dict[str, str], printed_at: st
             sentence(words, "report.printed", {"when": when(printed_at)}) + ".",
         ],
     }
-
-
-def when(at: str) -> str:
-    """A stored time for people: "25 Nov 2026, 17:40 UTC"; the text itself where it is no time."""
-    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-    try:
-        return f"{int(at[8:10])} {months[int(at[5:7]) - 1]} {int(at[:4])}, {int(at[11:13]):02}:{int(at[14:16]):02} UTC"
-    except (ValueError, IndexError):
-        return at
 
 
 def _with_names(state: dict, records: Records, words: dict[str, str]) -> dict:
@@ -119,21 +118,36 @@ def _stages(records: Records, state: dict, notes: list[str], words: dict[str, st
     """What each stage was found to be; as found is left out where nothing was read before cleaning."""
     has_before = any(records.values(records.job, "before." + name) for name in READINGS)
     names = [name for name in STAGES if state[name] is not None and (name != "before" or has_before)]
-    found = [_stage(state, name, notes, words) for name in names or ["before"]]
+    found = [{**_stage(state, name, notes, words), "figures": readings.figures(records, name, words)}
+             for name in names or ["before"]]
     if any(entry["code"] == "state.two_answers" for entry in state["why"]):
-        found[-1].update(code=state["verdict"], word=state["text"], reading=words["report.one_answer"])
+        found[-1].update(code=state["verdict"], word=_word(state["verdict"], words, "report.stands."),
+                         reading=words["report.one_answer"])
     return found
 
 
 def _stage(state: dict, name: str, notes: list[str], words: dict[str, str]) -> dict:
     verdict = state[name]
+    apart = TOLD_APART + MEASURED + (SETTLED_LATER if name == "before" and state["after"] else ())
     parts = {}
     for part in ("reasons", "findings", "missing", "settle"):
-        parts[part] = [{"text": text, "note": _note(reason, part, notes, words)}
+        parts[part] = [{"text": _told(reason, text, words), "note": _note(reason, part, notes, words)}
                        for reason, text in zip(verdict[part], verdict["texts"][part], strict=True)
-                       if reason["code"] not in TOLD_APART]
-    return {"name": name, "title": words["report." + name], "code": verdict["verdict"], "word": verdict["text"],
-            "reading": verdict["text"], "close": words["report.close"] if verdict["close"] else "", **parts}
+                       if reason["code"] not in apart]
+    word = _word(verdict["verdict"], words, "report.stands.")
+    return {"name": name, "title": words["report." + name], "code": verdict["verdict"], "word": word,
+            "reading": word, "close": words["report.close"] if verdict["close"] else "", **parts}
+
+
+def _told(reason: dict, text: str, words: dict[str, str]) -> str:
+    """A reason as the owner reads it: in words of its own (report.reason.CODE) where the technician's would mislead."""
+    key = "report.reason." + reason["code"]
+    return sentence(words, key, reason["values"]) if key in words else text
+
+
+def _word(code: str, words: dict[str, str], key: str = "report.word.") -> str:
+    """A verdict in the owner's words: as what to do, or (report.stands.) as how it is; a lone "Clean" could mean either."""
+    return words.get(key + code, words["verdict." + code])
 
 
 def _note(reason: dict, part: str, notes: list[str], words: dict[str, str]) -> int:
@@ -148,14 +162,24 @@ def _note(reason: dict, part: str, notes: list[str], words: dict[str, str]) -> i
     return notes.index(text) + 1
 
 
+def _measured(state: dict) -> list[str]:
+    """What is told of the instruments, each sentence once."""
+    found = []
+    for stage in [state[name] for name in STAGES if state[name] is not None]:
+        for part in ("reasons", "findings"):
+            found += [text for reason, text in zip(stage[part], stage["texts"][part], strict=True)
+                      if reason["code"] in MEASURED]
+    return list(dict.fromkeys(found))
+
+
 def _removed(state: dict, words: dict[str, str]) -> dict[str, str] | None:
-    """{"figure": "700 g came off", "text": the whole sentence}, after cleaning."""
+    """{"figure": "700 g came off", "text": of what}, after cleaning."""
     verdict = state["after"] or {"reasons": [], "findings": []}
     for part in ("reasons", "findings"):
-        for place, reason in enumerate(verdict[part]):
+        for reason in verdict[part]:
             if reason["code"] in ("removed", "removed_after_oven"):
-                figure = sentence(words, "report.removed", {"removed_g": reason["values"]["removed_g"]})
-                return {"figure": figure, "text": verdict["texts"][part][place]}
+                return {"figure": sentence(words, "report.removed", {"removed_g": reason["values"]["removed_g"]}),
+                        "text": words["report." + reason["code"] + "_was"]}
     return None
 
 
@@ -176,69 +200,6 @@ def _facts(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
     return found
 
 
-def _table(records: Records, words: dict[str, str]) -> list[dict]:
-    """The readings as typed: [{"title", "rows": [{"label", "before", "after", "is_key"}]}] of every staged step."""
-    found = []
-    for step in steps():
-        if not step.is_staged:
-            continue
-        cells = {stage: _cells(records, stage, step, words) for stage in STAGES}
-        rows = [{"label": words.get("report.field." + step.name + "." + field.name, show.label_of(step, field, words)),
-                 "before": cells["before"].get(field.name, ""), "after": cells["after"].get(field.name, ""),
-                 "is_key": field.required and field.kind in ("number", "cells")} for field in step.fields]
-        rows = [row for row in rows if row["before"] or row["after"]]
-        if not rows:
-            rows = [{"label": "", "before": "", "after": "", "is_key": False}]
-        for stage in STAGES:
-            for word in ("skipped", "none"):
-                rows[0][stage] = cells[stage].get(word, "") or rows[0][stage]
-        found.append({"title": words.get("report.test." + step.name, show.title_of(step, words)), "rows": rows})
-    return found
-
-
-def _cells(records: Records, stage: str, step, words: dict[str, str]) -> dict[str, str]:
-    """Field name → text of one reading; two answers joined by "or"; "none" says that it was not done."""
-    answers = records.values(records.job, stage + "." + step.slot)
-    suffix = ""
-    if not answers and stage == "after" and step.slot == "weight" and records.rounds:
-        answers = records.values(records.rounds[-1], "weight")
-        suffix = " (" + sentence(words, "report.weighed_in_round", {"number": len(records.rounds)}) + ")"
-    if not answers:
-        return {"none": words["report.not_done"]}
-    found: dict[str, list[str]] = {}
-    for value in answers:
-        for line in show.lines(step, value, words):
-            text = line["label"] + ": " + line["text"] if line["field"] == "skipped" else line["text"]
-            texts = found.setdefault(line["field"], [])
-            if text not in texts:
-                texts.append(text)
-    between = " " + words["report.or"] + " "
-    cells = {name: between.join(texts) for name, texts in found.items()}
-    first = step.fields[0].name
-    if suffix and first in cells:
-        cells[first] += suffix
-    return cells
-
-
-def _rounds(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
-    """[{"label": "Round 1", "text": "Oven, 480 min, 600 °C", "weight": "13900 g, Cold, Dry"}]"""
-    found = []
-    for number, view in enumerate(records.rounds, 1):
-        texts = {}
-        for name in ("treatment", "round_weight"):
-            step = step_named(name)
-            answers = [", ".join(line["text"] for line in show.lines(step, value, words))
-                       for value in records.values(view, step.slot)]
-            texts[name] = (" " + words["report.or"] + " ").join(dict.fromkeys(answers))
-        found.append({"label": sentence(words, "report.round", {"number": number}), "text": texts["treatment"],
-                      "weight": texts["round_weight"]})
-    return found
-
-
-def _limits(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
-    return _pairs(records, records.model, step_named("spec"), "spec", words)
-
-
 def _limit_note(state: dict, words: dict[str, str]) -> str:
     """"No flow limit on file", and who released it, wherever that was so."""
     for name in reversed(STAGES):
@@ -257,18 +218,12 @@ def _decision(records: Records, state: dict, words: dict[str, str]) -> dict | No
     signoff = state["signoff"]
     if signoff is None:
         return None
-    person, word = records.name(signoff["person"]), words["verdict." + signoff["decision"]]
+    person, word = records.name(signoff["person"]), _word(signoff["decision"], words)
     lines = [sentence(words, "report.decided", {"person": person, "when": when(signoff["at"])})]
     if signoff["decision"] != state["calculated"]:
         lines.append(sentence(words, "report.decision_differs", {
-            "calculated": words["verdict." + state["calculated"]], "decision": word, "person": person,
+            "calculated": _word(state["calculated"], words), "decision": word, "person": person,
             "why": signoff["reason"] or "–"}))
     elif signoff["reason"]:
         lines.append(sentence(words, "report.reason_given", {"why": signoff["reason"]}))
     return {"code": signoff["decision"], "word": word, "person": person, "at": when(signoff["at"]), "lines": lines}
-
-
-def _pairs(records: Records, view: dict | None, step, slot: str, words: dict[str, str]) -> list[dict[str, str]]:
-    """Label and text of a whole answer; where two stand, both in turn."""
-    return [{"label": line["label"], "text": records.name(line["text"])}
-            for value in records.values(view, slot) for line in show.lines(step, value, words)]

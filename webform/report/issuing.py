@@ -2,7 +2,8 @@
 
 A report is issued from exactly what the page showed, or not at all. What is drawn afterwards is what was frozen then; only
 the marks above it are of today. An owner's link opens one frozen report and nothing else, is kept by nobody on the way
-(no-store, noindex, no-referrer), ends after a time with a page that says so, and is not found once it was withdrawn.
+(no-store, noindex, no-referrer), and ends after a time with a page that says so; once withdrawn it is not found, and the
+page is the one that any guess gets.
 """
 
 from typing import Any
@@ -135,11 +136,13 @@ def _found(number: str) -> dict[str, Any]:
 
 
 def _opened(secret: str) -> dict[str, Any]:
+    """The report of a link; where it opens none, a page that says what to do: 410 once its time is over, else 404."""
     link = _shop().issued.links.opened(secret, now())
-    report: dict[str, Any] = _shop().issued.find(link.number) or abort(404)
-    if link.is_over:
-        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS, shop=report["content"]["shop"])
-        abort(_private(make_response(page, 410)))
+    report: dict[str, Any] | None = _shop().issued.find(link.number)
+    if report is None or link.is_over:
+        page = render_template("link_over.html", words=catalogue(), days=LINK_DAYS, is_over=report is not None,
+                               shop=report["content"]["shop"] if report else {"name": "", "address": ""})
+        abort(_private(make_response(page, 410 if report else 404)))
     return report
 
 

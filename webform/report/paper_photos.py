@@ -6,7 +6,7 @@ from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Image, KeepTogether, Spacer, Table
+from reportlab.platypus import Flowable, Image, Spacer, Table
 
 IN_ROW = 3
 GAP = 4 * mm
@@ -16,8 +16,8 @@ SOFT, LINE = HexColor("#5a6270"), HexColor("#c9c3b6")
 
 
 def photo_grid(heading: list[Flowable], photos: list[dict[str, str]], picture: Callable[[str], bytes | None],
-               width: float, said: Callable[..., Flowable]) -> list[Flowable]:
-    """The heading and the photos in rows that are never torn apart; said(text, size, colour) sets a text."""
+               width: float, said: Callable[..., Flowable]) -> list[list[Flowable]]:
+    """The heading and the photos in rows, one a block; [] without photos. said(text, size, colour) sets a text."""
     column = (width - (IN_ROW - 1) * GAP) / IN_ROW
     rows = []
     for start in range(0, len(photos), IN_ROW):
@@ -27,7 +27,7 @@ def photo_grid(heading: list[Flowable], photos: list[dict[str, str]], picture: C
             ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
             ("RIGHTPADDING", (0, 0), (-2, -1), GAP), ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
             ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)]))
-    return [KeepTogether([*heading, rows[0]]), *rows[1:]]
+    return [[*heading, *rows[:1]], *[[row] for row in rows[1:]]] if rows else []
 
 
 def _cell(photo: dict[str, str], picture: Callable[[str], bytes | None], column: float,

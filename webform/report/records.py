@@ -13,6 +13,7 @@ from ..sealing import ERASED
 
 NAMES = {"person": ("person", "name"), "owner": ("owner", "name"), "model": ("model", "number"),
          "filter": ("filter", "serial"), "shop": ("shop", "name")}
+CHECKS = ("bench_check", "scale_check")
 
 
 class Records:
@@ -44,9 +45,11 @@ class Records:
         return (" " + words["report.or"] + " ").join(dict.fromkeys(texts))
 
     def name(self, reference: str) -> str:
-        """The name of the record where the text is a record's id, else the text."""
+        """The name of the record where the text is a record's id, of a check its time; else the text."""
         kind = reference.partition(":")[0]
         view = self.views.get(reference)
+        if kind in CHECKS and view is not None:
+            return when(max(answer["at"] for field in view["fields"].values() for answer in field["answers"]))
         if kind not in NAMES or view is None:
             return reference
         names = [value for value in self.values(view, NAMES[kind][1]) if value]
@@ -95,7 +98,7 @@ def _named(view: dict, stored: str) -> list[str]:
 
 
 def _mentioned(views: Iterable[dict]) -> set[str]:
-    """The models, owners and people that records name, in references and as authors of answers."""
+    """The models, owners, people and checks that records name, in references and as authors of answers."""
     found = set()
     for view in views:
         for stored, field in view["fields"].items():
@@ -106,4 +109,13 @@ def _mentioned(views: Iterable[dict]) -> set[str]:
                 if step is not None and step.slot is not None and isinstance(answer["value"], dict):
                     values = list(answer["value"].values())
                 found |= {value for value in values if isinstance(value, str)}
-    return {text for text in found if text.partition(":")[0] in NAMES and len(text) < 100}
+    return {text for text in found if text.partition(":")[0] in (*NAMES, *CHECKS) and len(text) < 100}
+
+
+def when(at: str) -> str:
+    """A stored time for people: "25 Nov 2026, 17:40 UTC"; the text itself where it is no time."""
+    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+    try:
+        return f"{int(at[8:10])} {months[int(at[5:7]) - 1]} {int(at[:4])}, {int(at[11:13]):02}:{int(at[14:16]):02} UTC"
+    except (ValueError, IndexError):
+        return at

@@ -1,14 +1,15 @@
 /** The entry: routes by hash, the status strip that is always visible, and the exchange while the app is open. */
 import { calc } from "./calc.js";
-import { h, sayFailed, show } from "./dom.js";
+import { h, say, sayFailed, show } from "./dom.js";
 import { compareWithMark, mark, marked } from "./loss.js";
 import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
 import { checkScreen, checksScreen } from "./screens/check.js";
 import { checkinScreen } from "./screens/checkin.js";
-import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen, waitingScreen } from "./screens/home.js";
+import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
+import { waitingScreen } from "./screens/waiting.js";
 import { BookFailed, subscribe } from "./store.js";
 import { keepSyncing } from "./transport.js";
 import { distrust, noteRefusal, untrustedScreen } from "./trust.js";
@@ -110,7 +111,10 @@ function offerUpdate(apply) {
 function broken() {
   const last = marked();
   show(h("h1", {}, t("page.book_broken")), h("div", { class: "card two", "data-testid": "book-broken" },
-    last ? h("p", {}, t("page.loss_part_count", { count: last.count, at: new Date(last.at).toLocaleString() })) : null, h("p", {}, t("page.book_broken_do"))));
+    last ? h("p", {}, h("b", {}, t("page.loss_part_count", { count: last.count, at: new Date(last.at).toLocaleString() }))) : null,
+    h("ol", { class: "steps" }, ...["1", "2", "3"].map((step) => h("li", {}, t(`page.book_broken_${step}`))))),
+    h("button", { class: "main", onclick: () => location.reload() }, t("page.book_broken_again")));
+  say(""); // the card tells it all, and the alarm something else
   document.documentElement.dataset.ready = "broken";
 }
 addEventListener("unhandledrejection", (event) => { // a tap whose work failed: never silent

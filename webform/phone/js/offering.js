@@ -9,7 +9,7 @@ export async function offerAgain({ outbox, confirmed, held, photos }) {
   await offerPhotosAgain(photos);
   await waitAgain({ outbox, held });
   for (const entry of await asked(confirmed.getAll())) {
-    const { position, epoch, confirmed_at, ...kept } = entry;
+    const { position, epoch, confirmed_at, told_at, ...kept } = entry;
     outbox.add(kept);
     confirmed.delete(entry.id);
   }

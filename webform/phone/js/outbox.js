@@ -52,10 +52,11 @@ export async function write(entries, options = {}) {
   /** @type {import("./types").Queued[]} */
   const queued = [];
   for (const entry of entries) {
+    lamport = Math.min(lamport + 1, Number.MAX_SAFE_INTEGER); // the server takes no larger one
     /** @type {Change} */
     const change = {
       id: `${device}.${run}.${++counter}`, kind: entry.kind, record: entry.record, set: entry.set,
-      replaces: entry.replaces ?? {}, lamport: ++lamport, at: new Date().toISOString(), by: author,
+      replaces: entry.replaces ?? {}, lamport, at: new Date().toISOString(), by: author,
       schema: DECLARATION.schema,
     };
     if (entry.basis) change.basis = entry.basis;

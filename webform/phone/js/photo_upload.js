@@ -2,6 +2,7 @@
  * Sends the photos that wait, after the changes: in pieces, from where the server has come. One leaves the queue only when
  * the server says that its whole hash is there. sync/PROTOCOL.md, "photos".
  */
+import { confirmedNow } from "./clock.js";
 import { notePhoto, photoBytes, waitingPhotos } from "./photos.js";
 
 const SMALLEST = 16384;
@@ -51,7 +52,7 @@ async function sendOne(sha256) {
     }
     if (answer.said.sha256 !== sha256 || !Number.isInteger(offset)) return "foreign";
     if (complete === true) {
-      await notePhoto(sha256, { state: "confirmed", confirmed_at: new Date().toISOString(), refused: undefined });
+      await notePhoto(sha256, { state: "confirmed", ...confirmedNow(), refused: undefined });
       return "done";
     }
     const start = offset < bytes.byteLength ? offset : 0;

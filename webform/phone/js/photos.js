@@ -3,6 +3,7 @@
  * photos (what is known of each) and photo_bytes. A photo is "draft" until a change names it, then "waiting" until the
  * server has confirmed its whole hash, then "confirmed" and kept 30 days more, in case the server is put back.
  */
+import { olderThan } from "./clock.js";
 import { announce, asked, transact } from "./store.js";
 /** @typedef {import("./types").Photo} Photo */
 /** @typedef {import("./types").KeptPhoto} KeptPhoto */
@@ -84,7 +85,7 @@ export async function queuePhotos(photos, hashes) {
 /** Confirmed photos wait again: the server was put back. @param {IDBObjectStore} photos */
 export async function offerPhotosAgain(photos) {
   for (const kept of await asked(photos.index("state").getAll("confirmed"))) {
-    const { confirmed_at, ...rest } = kept;
+    const { confirmed_at, told_at, ...rest } = kept;
     photos.put({ ...rest, state: "waiting" });
   }
 }
@@ -138,11 +139,11 @@ export async function notePhoto(sha256, news) {
  */
 export async function sweepPhotos(kept_ms = KEPT_MS) {
   await transact(["photos", "photo_bytes", "drafts"], "readwrite", async ({ photos, photo_bytes, drafts }) => {
-    const named = new Set(namedPhotos(await asked(drafts.getAll())));
+    const named = new Set(namedPhotos(await asked(drafts.getAll()))), isLongAgo = olderThan(kept_ms);
     for (const kept of await asked(photos.getAll())) {
       const age = (/** @type {string} */ at) => Date.now() - new Date(at).getTime();
       const isLonely = kept.state === "draft" && !named.has(kept.sha256) && age(kept.since) > LONELY_MS;
-      const isOld = kept.state === "confirmed" && age(kept.confirmed_at) >= kept_ms;
+      const isOld = kept.state === "confirmed" && isLongAgo(kept);
       if (isLonely || (isOld && !named.has(kept.sha256))) { photos.delete(kept.sha256); photo_bytes.delete(kept.sha256); }
     }
   });

@@ -2,6 +2,7 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
+import { confirmedNow, noteClock, olderThan } from "./clock.js";
 import { beginRuns, compareWithBook } from "./loss.js";
 import { offerAgain, offerHeld } from "./offering.js";
 import { sendPhotos } from "./photo_upload.js";
@@ -15,12 +16,12 @@ const BATCH = 500;
 const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
-const CLOCK_OFF_MINUTES = 5;
-const KEPT_DAYS = 30;
+const KEPT_MS = 30 * 86400000;
 const FETCHED = 500;
 const EVERY_MS = 30000;
 /** @type {Promise<SyncResult> | null} */
 let running = null;
+let isSwept = false; // once in each start of the app, as soon as the server's time is known
 
 class Stopped extends Error {
   /** @param {SyncResult["state"]} state */
@@ -51,13 +52,6 @@ async function post(path, request) {
   try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
   return answer;
-}
-
-/** Notes how far this phone's clock is from the server's, where a person should know. It decides nothing. @param {string | null} said */
-async function noteClock(said) {
-  const off = Math.round((Date.now() - Date.parse(said ?? "")) / 60000);
-  const wrong = Math.abs(off) > CLOCK_OFF_MINUTES ? off : undefined; // a time that cannot be read is no finding
-  if (wrong !== await meta("clock_off_minutes")) await setMeta("clock_off_minutes", wrong);
 }
 
 /** Sends what waits and fetches what changed; one at a time, a second call joins the first.
@@ -96,6 +90,8 @@ async function exchange(/** @type {boolean} */ isAsked) {
     const photos = await sendPhotos(isAsked, () => push(result));
     result.photos = photos.confirmed;
     if (photos.state !== "done") throw new Stopped(photos.state);
+    if (!isSwept) await sweepPhotos().catch(() => undefined);
+    isSwept = true;
   } catch (problem) {
     if (!(problem instanceof Stopped)) throw problem;
     result.state = problem.state;
@@ -128,13 +124,17 @@ async function push(result) {
     const uncovered = new Set();
     await transact(["outbox", "confirmed", "held", "snapshots", "views", "meta", "photos"], "readwrite", async (stores) => {
       const { outbox, confirmed, held, meta, photos } = stores;
-      if (answer.reset) await offerAgain({ outbox, confirmed, held, photos });
+      if (answer.reset) {
+        await offerAgain({ outbox, confirmed, held, photos });
+        const cursor = await asked(meta.get("cursor")); // it counts in the log that is gone; a receipt of the new one may lie before it
+        if (cursor) meta.put({ ...cursor, epoch: "" }, "cursor");
+      }
       for (const entry of batch) {
         const receipt = byId.get(entry.id);
         if (!receipt || receipt.hash !== entry.hash) continue;
         if (receipt.status === "stored" && Number.isInteger(receipt.position)) {
           const { n, ...kept } = entry;
-          confirmed.put({ ...kept, position: receipt.position, epoch: answer.epoch, confirmed_at: new Date().toISOString() });
+          confirmed.put({ ...kept, position: receipt.position, epoch: answer.epoch, ...confirmedNow() });
           outbox.delete(n);
           result.confirmed += 1;
         } else if (receipt.status === "held") {
@@ -215,9 +215,9 @@ async function pull(result) {
       if (page.reset) await redraw(stores, over.keys()); // what only this phone knows stays on its screens
       stores.meta.put([...wanted], "wanted");
       stores.meta.put(lamport, "lamport");
-      const oldest = new Date(Date.now() - KEPT_DAYS * 86400000).toISOString();
+      const isOld = olderThan(KEPT_MS);
       for (const entry of await asked(stores.confirmed.getAll())) {
-        if ((entry.confirmed_at < oldest || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
+        if ((isOld(entry) || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
           entry.position <= page.cursor.position) stores.confirmed.delete(entry.id);
       }
       for (const entry of forgotten.size ? await asked(stores.held.getAll()) : []) {
@@ -287,6 +287,5 @@ export function keepSyncing() {
   addEventListener("online", again);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) again(); });
   setInterval(again, EVERY_MS);
-  sweepPhotos().catch(() => undefined);
   again();
 }

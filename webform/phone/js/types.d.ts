@@ -14,7 +14,7 @@ export interface Entry {
   kind: string; record: string; set: Record<string, Value>; replaces?: Record<string, string[]>; basis?: any
 }
 export interface Queued { n?: number; id: string; hash: string; text: string; change: Change; reason?: string;
-  position?: number; epoch?: string; confirmed_at?: string }
+  position?: number; epoch?: string; confirmed_at?: string; told_at?: string }
 export interface Draft {
   key: string; step: string; record: string; slot: string; values: Record<string, Value>;
   replaces: Record<string, string[]>; began_at: string; job?: string
@@ -22,7 +22,7 @@ export interface Draft {
 /** A photo as an answer names it. */
 export interface Photo { sha256: string; bytes: number; taken_at: string }
 /** A photo as this phone keeps it. refused: the server's sentence, where it will not have it. */
-export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; refused?: string; carried_at?: string }
+export interface KeptPhoto extends Photo { state: "draft" | "waiting" | "confirmed"; since: string; confirmed_at?: string; told_at?: string; refused?: string; carried_at?: string }
 export interface Place { epoch: string; position: number; chain: string }
 export interface Waiting {
   count: number; drafts: number; photos: number; since: string | null; held: number; confirmed: string | null; persistent: boolean; isShut: boolean; isLost: boolean;

@@ -3,12 +3,12 @@ import { calc } from "../calc.js";
 import { h, say, show } from "../dom.js";
 import { nameOf } from "../form.js";
 import { compareWithServer } from "../loss.js";
-import { signIn } from "../outbox.js";
+import { signIn, whoami } from "../outbox.js";
 import { startScan } from "../scan.js";
 import { viewsOfKind } from "../store.js";
 import { enrol, isKnown } from "../transport.js";
 import { t } from "../words.js";
-import { lossCard } from "./home.js";
+import { lossCard } from "./waiting.js";
 
 export function enrolScreen() {
   const code = h("input", { "aria-label": t("page.enrol_code"), placeholder: t("page.enrol_code"), autocapitalize: "characters", autocomplete: "off", "data-testid": "enrol-code" });
@@ -39,7 +39,9 @@ export function enrolScreen() {
   const lost = h("div");
   const told = async () => { lost.replaceChildren(...[await lossCard(() => lost.replaceChildren())].filter(Boolean)); };
   told().then(() => compareWithServer(isKnown)).then(told, () => undefined);
-  show(h("h1", {}, t("page.enrol")), lost, h("p", { class: "help" }, t("page.enrol_help")), h("button", { onclick: scan }, t("page.enrol_scan")), video,
+  const back = h("a", { class: "back", href: "#/waiting", hidden: true }, t("page.back"));
+  whoami().then(({ device }) => { back.hidden = !device; }, () => undefined); // who enrols again may have no code yet
+  show(back, h("h1", {}, t("page.enrol")), lost, h("p", { class: "help" }, t("page.enrol_help")), h("button", { onclick: scan }, t("page.enrol_scan")), video,
     h("p", {}, code), h("p", {}, name), wrong, h("button", { class: "main", onclick: go, "data-testid": "enrol-go" }, t("page.enrol_go")));
   return () => stop();
 }

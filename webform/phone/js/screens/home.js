@@ -1,20 +1,16 @@
-/** Home, finding a filter by its tag, and what waits for the server. */
+/** Home, and finding a filter by its tag. */
 import { calc } from "../calc.js";
-import { h, say, show } from "../dom.js";
-import { nameOf, newest, saidIn } from "../form.js";
-import { readLoss, unreadLoss } from "../loss.js";
-import { exportFile, heldChanges, newName, unsent, waiting, whoami, write } from "../outbox.js";
-import { waitingPhotos } from "../photos.js";
+import { h, show } from "../dom.js";
+import { nameOf, newest } from "../form.js";
+import { newName, write } from "../outbox.js";
 import { startScan } from "../scan.js";
-import { announce, children, viewOf, viewsOfKind } from "../store.js";
-import { fetchAround, syncNow } from "../transport.js";
-import { rootAddress } from "../trust.js";
+import { children, viewOf, viewsOfKind } from "../store.js";
+import { fetchAround } from "../transport.js";
 import { t } from "../words.js";
 import { groupOf, stateOf, verdictWord } from "../judge.js";
 import { judged, linkLines, recalled } from "../marks.js";
 
 const LISTED = 30;
-const FREED_MS = 600000;
 
 export async function homeScreen() {
   const here = location.hash;
@@ -135,59 +131,9 @@ async function isVoid(job) {
 
 /** @param {string} filter */
 function startJob(filter) {
+  const job = `job:${newName()}`; // named once: tapped twice it is one job
   return h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
-    const job = `job:${newName()}`;
     await write([{ kind: "job", record: job, set: { filter } }]);
     location.hash = `#/job/${job}`;
   } }, t("page.new_job"));
-}
-
-/** What this phone's book has lost, until a person has read it. @param {() => void} then */
-export async function lossCard(then) {
-  const loss = await unreadLoss();
-  if (!loss) return null;
-  const values = { count: loss.count, at: loss.at ? new Date(loss.at).toLocaleString() : "" };
-  return h("div", { class: "card two", "data-testid": "loss", "data-what": loss.what }, h("p", {}, t(`page.loss_${loss.what}`)),
-    loss.count === null ? null : h("p", { "data-testid": "loss-count" }, t(`page.loss_${loss.what}_count`, values)), h("p", {}, t("page.loss_do")),
-    h("button", { "data-testid": "loss-read", onclick: async () => { await readLoss(); announce(); then(); } }, t("page.loss_read")));
-}
-
-/** Why the server keeps a change aside; a value that does not fit is told without its figures. @param {string} reason */
-function whyHeld(reason) {
-  const known = t(`held.${reason}`);
-  return known.startsWith("held.") ? t("page.held_unfit") : known;
-}
-
-/** What waits, and how to send it. @param {boolean} [isUnreached]  the last try found a network and no office */
-export async function waitingScreen(isUnreached) {
-  const lost = await lossCard(() => waitingScreen());
-  const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
-  const person = me.person ? await viewOf(me.person) : undefined;
-  if (location.hash !== "#/waiting") return;
-  const told = h("p", { role: "status", "data-testid": "exported" });
-  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.waiting")), lost,
-    now.clockOff ? h("p", { class: "card two", "data-testid": "clock" }, t("page.clock_off", { here: new Date().toLocaleString(), there: new Date(Date.now() - now.clockOff * 60000).toLocaleString() })) : null,
-    h("p", {}, t("page.confirmed", { at: now.confirmed ? new Date(now.confirmed).toLocaleString() : t("page.never") })),
-    h("p", { class: "soft" }, t(now.persistent ? "page.persistent" : "page.not_persistent")),
-    now.isShut ? h("div", { class: "card two", "data-testid": "shut" }, h("p", {}, t("page.shut_out")), h("a", { class: "button", href: "#/enrol", "data-testid": "enrol-again" }, t("page.enrol_again"))) : null,
-    h("button", { class: "main", "data-testid": "sync", onclick: async () => {
-      const done = await syncNow(true).catch((problem) => {
-        throw problem.code === "page.book_full" ? Object.assign(problem, { code: "page.sync_full" }) : problem;
-      });
-      say(done.state === "done" ? t("page.sync_done", done) : done.state === "offline" ? t("page.sync_offline") : t(`page.status_${done.state}`));
-      if (location.hash === "#/waiting") await waitingScreen(done.state === "offline" && navigator.onLine); // else the person has gone on
-    } }, t("page.sync")),
-    isUnreached ? h("p", { "data-testid": "unreached" }, t("page.unreached"), " ", h("a", { href: rootAddress() }, rootAddress())) : null,
-    h("button", { "data-testid": "export", onclick: async () => {
-      const { file, name, ...counts } = await exportFile();
-      const address = URL.createObjectURL(file);
-      h("a", { href: address, download: name }).click();
-      setTimeout(() => URL.revokeObjectURL(address), FREED_MS); // large: not until the page is closed
-      told.replaceChildren(t("page.export_done", counts), counts.left ? h("b", {}, ` ${t("page.export_left", counts)}`) : "");
-    } }, t("page.export")), told,
-    h("p", {}, t("page.person", { name: person ? nameOf(person) : "—" }), " ", h("a", { href: "#/people" }, t("page.change_person"))),
-    photos.length ? h("p", { class: "soft", "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size: Math.ceil(photos.reduce((sum, photo) => sum + photo.bytes, 0) / 1000) })) : null,
-    ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
-    ...held.map((entry) => h("div", { class: "card two", "data-testid": "held" }, h("b", {}, whyHeld(entry.reason ?? "")), h("p", {}, saidIn(entry.change)))),
-    ...listed.map((entry) => h("p", { class: "soft" }, `${new Date(entry.change.at).toLocaleTimeString()} ${saidIn(entry.change)}`)));
 }

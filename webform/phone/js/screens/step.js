@@ -8,6 +8,7 @@ import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
 import { write } from "../outbox.js";
 import { offerParts } from "../parts.js";
 import { checkPin } from "../people.js";
+import { standing } from "../standing.js";
 import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
 import { draw } from "../views.js";
 import { t } from "../words.js";
@@ -30,9 +31,10 @@ export async function stepScreen(job, record, slot) {
   const key = `${record}/${slot}`;
   const view = await viewOf(record);
   const draft = await readDraft(key);
-  const standing = view?.fields[slot];
-  const replaces = draft?.replaces ?? { [slot]: standing?.answers.map((answer) => answer.id) ?? [] };
-  const given = draft?.values ?? (standing?.used && !standing.used.skipped ? standing.used : await todaysCheck(step));
+  const stands = view?.fields[slot];
+  const { ids, card } = await standing(step, stands);
+  const replaces = draft?.replaces ?? { [slot]: ids };
+  const given = draft?.values ?? (stands?.used && !stands.used.skipped ? stands.used : await todaysCheck(step));
   const began = draft?.began_at ?? new Date().toISOString();
   const jobView = await viewOf(job);
   const filter = await viewOf(jobView?.fields.filter?.used ?? "");
@@ -100,12 +102,11 @@ export async function stepScreen(job, record, slot) {
   });
   const seen = `seen ${step.cautions.join()}`;
   const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
-  questions = oneByOne([{ step, bound }], go, (question) => isRightBy(question, () => check(true)), { isSaved: Boolean(standing?.used && !draft), onMove: () => care?.removeAttribute("open") });
+  questions = oneByOne([{ step, bound }], go, (question) => isRightBy(question, () => check(true)), { isSaved: Boolean(stands?.used && !draft), onMove: () => care?.removeAttribute("open") });
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
-    standing?.open ? h("div", { class: "card two", "data-testid": "two-answers" }, t("page.two")) : null,
-    care,
+    card, care,
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
     bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
   sessionStorage.setItem(seen, "1");
@@ -170,7 +171,8 @@ export async function signoffScreen(job) {
   const draft = await readDraft(key);
   const state = await stateOf(job).catch(() => null);
   const people = await viewsOfKind("person");
-  const replaces = draft?.replaces ?? { signoff: view?.fields.signoff?.answers.map((answer) => answer.id) ?? [] };
+  const { ids, card } = await standing(step, view?.fields.signoff);
+  const replaces = draft?.replaces ?? { signoff: ids };
   const save = () => saveDraft({ key, step: "signoff", record: job, slot: "signoff", values: bound.read(), replaces, began_at: draft?.began_at ?? new Date().toISOString(), job });
   const bound = await bindStep("signoff", draft?.values ?? { decision: state?.verdict }, () => { save().catch(sayFailed); });
   const pin = h("input", { type: "password", inputMode: "numeric", autocomplete: "off", "aria-label": t("page.pin"), placeholder: t("page.pin"), "data-testid": "pin" });
@@ -189,5 +191,5 @@ export async function signoffScreen(job) {
     location.hash = `#/job/${job}`;
   } }, t("page.sign"));
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title), state ? verdictCard(state) : h("p", { class: "card" }, t("page.no_verdict")),
-    bound.form, pin, wrong, ...cautionsOf(step).map((text) => h("p", { class: "soft" }, text)), h("div", { class: "bar" }, go));
+    card, bound.form, pin, wrong, ...cautionsOf(step).map((text) => h("p", { class: "soft" }, text)), h("div", { class: "bar" }, go));
 }

@@ -1,0 +1,55 @@
+"""Whatever a PostgreSQL server is set to: a commit that was told is on its disk, and a push sees what others have stored."""
+
+import threading
+
+import pytest
+
+from .making import made, open_store, pushed
+
+pytestmark = pytest.mark.postgresql
+
+
+@pytest.fixture
+def url(cluster):
+    """A database that its owner has tuned to be quick, and to be strict."""
+    address = cluster.new_url()
+    name = address.rpartition("/shop")[2].partition("?")[0]
+    store = open_store(address)
+    store.rows(f"ALTER DATABASE shop{name} SET synchronous_commit = off")
+    store.rows(f"ALTER DATABASE shop{name} SET default_transaction_isolation = 'serializable'")
+    store.close()
+    return address
+
+
+def test_every_connection_waits_for_the_disk(url):
+    store = open_store(url)
+    assert store.rows("SHOW synchronous_commit") == [("on",)]
+    store.close()
+
+
+def test_a_stricter_way_to_commit_stays(url):
+    store = open_store(url + "&options=-c%20synchronous_commit%3Dremote_apply")
+    assert store.rows("SHOW synchronous_commit") == [("remote_apply",)]
+    store.close()
+
+
+def test_pushes_at_once_wait_for_each_other_and_none_is_refused(url):
+    store, troubles, begin = open_store(url), [], threading.Barrier(4)
+
+    def push(device):
+        begin.wait(20)
+        try:
+            for number in range(1, 40):
+                pushed(store, made(f"{device}.{number}", "job:one", {"flow": str(number)}), device=device)
+        except Exception as trouble:
+            troubles.append(trouble)
+        finally:
+            store.close()
+
+    threads = [threading.Thread(target=push, args=(device,)) for device in "abcd"]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert troubles == [] and store.counter()["position"] == 4 * 39
+    store.close()
