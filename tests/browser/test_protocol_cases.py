@@ -97,15 +97,17 @@ def test_the_phones_client_passes(browser, scripted, case):
     page.goto(scripted.url)
     ids = page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(number), "set": {"note": text_of(case, number)}}
                                  for number in range(case.writes)], case.limits.get("counted", 0)])
-    if "never answers" in case.name:
+    is_slow = "never answers" in case.name or "drop by drop" in case.name
+    if is_slow:
         page.evaluate(HURRY, PATIENCE_S * 1000)
     state = page.evaluate(SYNC, False)
     told = page.evaluate(TELL)
     check_first(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]])
-    assert (state == "done") == ((case.confirmed != "none" and "pull" not in case.fates) or "keys" in case.name)
+    assert (state == "done") == ((case.confirmed != "none" and "pull" not in case.fates) or "keys" in case.name
+                                  or "drop" in case.name)
     scripted.be_honest()
     assert page.evaluate(SYNC, bool(case.limits.get("let_in"))) == "done"
-    assert set(page.evaluate("() => window.limits ?? []")) == ({STATED_MS} if "never answers" in case.name else set())
+    assert set(page.evaluate("() => window.limits ?? []")) == ({STATED_MS} if is_slow else set())
     page.evaluate(MERGED, scripted.views())  # the merge runs in its worker, after the sync
     told = page.evaluate(TELL)
     check_last(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]], told["views"])
@@ -154,6 +156,24 @@ def test_what_was_confirmed_thirty_days_ago_by_both_clocks_is_kept_no_longer(bro
                                (2, ["confirmed_at"], 0)):
         page.evaluate(AGE, [days, clocks])
         assert page.evaluate(SYNC, False) == "done" and page.evaluate(KEPT) == kept, (days, clocks)
+    context.close()
+
+
+def test_over_a_link_that_carries_little_in_time_the_outbox_gets_through_in_smaller_parts(browser, scripted):
+    case = Case("little in time", {}, writes=60, limits={"most_in_time": 12})
+    scripted.begin(case)
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    ids = page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(number), "set": {"note": text_of(case, number)}}
+                                 for number in range(case.writes)], 0])
+    page.evaluate(HURRY, PATIENCE_S * 1000)
+    states = [page.evaluate(SYNC, False)]
+    while states[-1] == "offline" and len(states) < 15:
+        states.append(page.evaluate(SYNC, False))
+    sizes = [len(one["request"]["changes"]) for one in scripted.requests if one["route"] == "push"]
+    assert states[-1] == "done" and sorted(scripted.stored()) == sorted(ids)
+    assert sizes[:5] == [60, 30, 15, 8, 16]  # it tries more again once something got through
     context.close()
 
 

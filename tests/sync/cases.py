@@ -65,6 +65,7 @@ CASES = (
     Case("a server that never answers", {"push": "silent"}),
     Case("a server that stores everything and never answers", {"push": "silent after"}),
     Case("a server that never answers a pull", {"pull": "silent"}, ALL),
+    Case("a page that comes drop by drop", {"pull": "drop by drop"}, ALL, writes=30),
     # --- somebody's count has come to its end: 2^53 - 1 is the largest that a server takes
     Case("a count that has come to its end", {}, ALL, limits={"counted": 2**53 - 1}),
     # --- what is larger

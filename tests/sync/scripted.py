@@ -7,10 +7,11 @@ import json
 import socket
 import struct
 import threading
+import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 from sync import exchange, lookup, merge, wire
-from tests.sync.cases import record_of
+from tests.sync.cases import PATIENCE_S, record_of
 
 from .making import open_store, policy_of
 
@@ -43,7 +44,8 @@ ALTERED = {
     "records of null": lambda answer: answer.update(records=[None]),
     "no cursor": lambda answer: answer.pop("cursor"),
 }
-LATE = ("reset after", "cut", "silent after")
+LATE = ("reset after", "cut", "silent after", "drop by drop")
+DROPS = 5
 
 
 class Scripted:
@@ -151,7 +153,7 @@ class Handler(BaseHTTPRequestHandler):
         self.scripted.requests.append(seen)
         if fate == "reset before":
             self.end_hard()
-        elif fate == "silent":
+        elif fate == "silent" or len(request.get("changes", ())) > self.scripted.case.limits.get("most_in_time", 10**9):
             self.be_silent(seen)
         elif fate == "redirect":
             self.reply(302, b"", {"Location": "/login"})
@@ -170,15 +172,20 @@ class Handler(BaseHTTPRequestHandler):
             elif fate == "silent after":
                 self.be_silent(seen)
             else:
-                self.reply(status, packed, headers, is_cut=fate == "cut")
+                self.reply(status, packed, headers, is_cut=fate == "cut", is_slow=fate == "drop by drop")
 
-    def reply(self, status, body, headers, is_cut=False):
-        """Sends an answer; half of its body where it is cut."""
+    def reply(self, status, body, headers, is_cut=False, is_slow=False):
+        """Sends an answer; half of its body where it is cut, in drops of which each comes in time where it is slow."""
         self.send_response(status)
         for name, text in {**headers, "Content-Length": str(len(body)), "Connection": "close"}.items():
             self.send_header(name, text)
         self.end_headers()
-        self.wfile.write(body[:len(body) // 2] if is_cut else body)
+        for drop in range(DROPS if is_slow else 0):
+            self.wfile.write(body[drop * len(body) // DROPS:(drop + 1) * len(body) // DROPS])
+            self.wfile.flush()
+            time.sleep(PATIENCE_S / 2)  # the slow link itself
+        if not is_slow:
+            self.wfile.write(body[:len(body) // 2] if is_cut else body)
         if is_cut:
             self.end_hard()
 

@@ -13,6 +13,7 @@ import { CALCULATION, DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
 const BATCH = 500;
+const LEAST = 8;
 const BATCH_CHARACTERS = 2000000;
 const TIME_OUT_MS = 20000;
 const PACK_FROM = 1000;
@@ -21,6 +22,7 @@ const FETCHED = 500;
 const EVERY_MS = 30000;
 /** @type {Promise<SyncResult> | null} */
 let running = null;
+let room = BATCH; // how many changes the link seems to carry in time
 let isSwept = false; // once in each start of the app, as soon as the server's time is known
 
 class Stopped extends Error {
@@ -29,6 +31,34 @@ class Stopped extends Error {
 }
 
 class TooLarge extends Stopped {}
+
+/** Nothing came in time: the link may carry too little for what was asked. */
+class TooSlow extends Stopped {}
+
+/** How long an answer is waited for: from the request, and anew from each piece of it that comes. A slow link is no dead one. */
+function patience() {
+  const ended = new AbortController();
+  /** @type {AbortSignal} */
+  let limit;
+  const renew = () => {
+    const mine = limit = AbortSignal.timeout(TIME_OUT_MS);
+    mine.addEventListener("abort", () => { if (mine === limit) ended.abort(); });
+  };
+  renew();
+  return { signal: ended.signal, renew };
+}
+
+/** The text of an answer. @param {Response} response @param {() => void} renew @returns {Promise<string>} */
+async function textOf(response, renew) {
+  const reader = response.body?.getReader();
+  const decoder = new TextDecoder();
+  for (let text = ""; ;) {
+    const piece = await reader?.read();
+    if (!piece || piece.done) return text + decoder.decode();
+    text += decoder.decode(piece.value, { stream: true });
+    renew();
+  }
+}
 
 /** @param {string} path @param {any} request @returns {Promise<any>} */
 async function post(path, request) {
@@ -40,16 +70,17 @@ async function post(path, request) {
     body = await new Response(new Blob([body]).stream().pipeThrough(new CompressionStream("gzip"))).arrayBuffer();
     headers["Content-Encoding"] = "gzip";
   }
+  const { signal, renew } = patience();
   let response;
   try {
     response = await fetch(path, { method: "POST", body, headers, redirect: "error", cache: "no-store",
-      credentials: "same-origin", signal: AbortSignal.timeout(TIME_OUT_MS) });
-  } catch { throw new Stopped("offline"); }
+      credentials: "same-origin", signal });
+  } catch { throw signal.aborted ? new TooSlow("offline") : new Stopped("offline"); }
   await noteClock(response.headers.get("Date"));
   if (response.status === 401) throw new Stopped("not_enrolled");
   if (response.status === 413) throw new TooLarge("trouble");
   let answer;
-  try { answer = await response.json(); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
+  try { answer = JSON.parse(await textOf(response, renew)); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
   return answer;
 }
@@ -102,20 +133,23 @@ async function exchange(/** @type {boolean} */ isAsked) {
 
 /** @param {SyncResult} result */
 async function push(result) {
-  let most = BATCH;
+  let most = BATCH; // that the server takes at a time
   for (;;) {
     const { batch, witness } = await transact(["outbox", "meta"], "readonly", async ({ outbox, meta }) =>
-      ({ batch: fitting(await asked(outbox.getAll(null, most))), witness: await asked(meta.get("witness")) }));
+      ({ batch: fitting(await asked(outbox.getAll(null, Math.min(most, room)))), witness: await asked(meta.get("witness")) }));
     if (!batch.length) return;
+    const began = performance.now();
     let answer;
     try {
       answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
         hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
     } catch (problem) {
+      if (problem instanceof TooSlow) room = Math.max(LEAST, batch.length >> 1);
       if (!(problem instanceof TooLarge) || batch.length === 1) throw problem;
       most = batch.length >> 1;
       continue;
     }
+    if (performance.now() - began < TIME_OUT_MS / 4) room = Math.min(BATCH, room * 2);
     if (typeof answer?.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
     result.sent += batch.length;
     const byId = new Map(answer.receipts.filter(Boolean).map((/** @type {any} */ receipt) => [receipt.id, receipt]));
