@@ -173,6 +173,7 @@ def _serve_shop(given: argparse.Namespace) -> int:
     if password:
         print(f"Office account made: name office, password {password} (shown this once)", flush=True)
     shop = app.extensions["shop"]
+    shop.retry_held()  # what an older program held for want of knowing it
     background = (shop.pushing, shop.judging, Tidying(shop.store))
     for work in background:
         work.start()

@@ -6,6 +6,7 @@ import urllib.request
 
 import pytest
 
+from sync import change, exchange, lookup
 from sync.client import Client, http_post
 from sync.log import VERSION
 from tests.browser.conftest import Server
@@ -90,6 +91,21 @@ def test_a_shop_that_is_served_is_not_restored(server, shop, tmp_path):
     server.start()
     with keeping.using(shop, is_alone=True), pytest.raises(keeping.Trouble, match="being restored or upgraded"):
         keeping.backup(shop)
+
+
+def test_what_an_older_server_held_is_taken_by_the_next_one_that_knows_it(built, tmp_path):
+    (tmp_path / "shop").mkdir()
+    store = open_store(tmp_path / "shop")
+    texts = [change.to_text(change.make_change(f"phone-van.r.{number}", "job:one", answers, lamport=number, by="person:kim",
+                                               at="2026-11-25T08:00:00.000Z"))
+             for number, answers in enumerate(({"truck": "HL 7"}, {"paint": "blue"}), 1)]
+    exchange.push(store, "phone-van", texts, [change.content_hash(text) for text in texts], lambda _change: "unknown_field")
+    assert lookup.held_count(store) == 2
+    server = Server(tmp_path / "shop")
+    server.kill()
+    assert lookup.view(store, "job:one")["fields"]["truck"]["used"] == "HL 7"
+    assert [entry["text"] for entry in lookup.held(store)] == [texts[1]]  # nobody knows this one yet
+    store.close()
 
 
 def test_serving_older_books_upgrades_them_after_a_backup(built, tmp_path):
