@@ -17,7 +17,8 @@ import peewee
 
 from .change import NEEDED, Change, content_hash
 from .exchange import _merge
-from .log import FIRST_CHAIN, Store, Unavailable, database, next_held_chain, tables
+from .log import FIRST_CHAIN, Store, Unavailable, database, next_held_chain
+from .tables import tables
 
 PAGE = 1000
 CHANGE, HELD = "change", "held"

@@ -26,7 +26,7 @@ SYNC = "async (isAsked) => { const done = await window.client.syncNow(isAsked); 
 HURRY = """(most) => { const limit = AbortSignal.timeout; window.limits = [];
   AbortSignal.timeout = (ms) => { window.limits.push(ms); return limit.call(AbortSignal, Math.min(ms, most)); }; }"""
 NAMES = """(moments) => moments.map((moment) => { Date.now = () => moment; return window.client.newName(); })"""
-STATED_MS = 20000  # TIME_OUT_MS of transport.js
+STATED_MS = 20000  # TIME_OUT_MS of request.js
 TELL = """async () => { const { heldChanges, unsent, viewsOfKind } = window.client;
   return { waiting: (await unsent()).map((entry) => entry.id),
     held: (await heldChanges()).map((entry) => [entry.id, entry.reason]),

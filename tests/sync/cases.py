@@ -92,7 +92,7 @@ CASES = (
 )
 
 
-# How long a client of these cases waits for an answer; the phone's own time is 20 s (transport.js), which is asserted.
+# How long a client of these cases waits for an answer; the phone's own time is 20 s (request.js), which is asserted.
 PATIENCE_S = 0.7
 
 

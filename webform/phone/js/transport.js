@@ -2,11 +2,12 @@
  * The exchange with the server; sync/PROTOCOL.md is the rule book. A change leaves the outbox only on a receipt with its
  * id and its hash. Anything else, be it status 200 with a login page, leaves everything as it is.
  */
-import { confirmedNow, noteClock, olderThan } from "./clock.js";
+import { confirmedNow, olderThan } from "./clock.js";
 import { beginRuns, compareWithBook } from "./loss.js";
 import { offerAgain, offerHeld } from "./offering.js";
 import { sendPhotos } from "./photo_upload.js";
 import { sweepPhotos } from "./photos.js";
+import { post, Stopped, TIME_OUT_MS, TooLarge, TooSlow } from "./request.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
 import { drawn, overlays, redraw, remerge } from "./views.js";
 import { CALCULATION, DECLARATION } from "ashbook:baked";
@@ -15,8 +16,6 @@ import { CALCULATION, DECLARATION } from "ashbook:baked";
 const BATCH = 500;
 const LEAST = 8;
 const BATCH_CHARACTERS = 2000000;
-const TIME_OUT_MS = 20000;
-const PACK_FROM = 1000;
 const KEPT_MS = 30 * 86400000;
 const FETCHED = 500;
 const EVERY_MS = 30000;
@@ -24,66 +23,6 @@ const EVERY_MS = 30000;
 let running = null;
 let room = BATCH; // how many changes the link seems to carry in time
 let isSwept = false; // once in each start of the app, as soon as the server's time is known
-
-class Stopped extends Error {
-  /** @param {SyncResult["state"]} state */
-  constructor(state) { super(state); this.state = state; }
-}
-
-class TooLarge extends Stopped {}
-
-/** Nothing came in time: the link may carry too little for what was asked. */
-class TooSlow extends Stopped {}
-
-/** How long an answer is waited for: from the request, and anew from each piece of it that comes. A slow link is no dead one. */
-function patience() {
-  const ended = new AbortController();
-  /** @type {AbortSignal} */
-  let limit;
-  const renew = () => {
-    const mine = limit = AbortSignal.timeout(TIME_OUT_MS);
-    mine.addEventListener("abort", () => { if (mine === limit) ended.abort(); });
-  };
-  renew();
-  return { signal: ended.signal, renew };
-}
-
-/** The text of an answer. @param {Response} response @param {() => void} renew @returns {Promise<string>} */
-async function textOf(response, renew) {
-  const reader = response.body?.getReader();
-  const decoder = new TextDecoder();
-  for (let text = ""; ;) {
-    const piece = await reader?.read();
-    if (!piece || piece.done) return text + decoder.decode();
-    text += decoder.decode(piece.value, { stream: true });
-    renew();
-  }
-}
-
-/** @param {string} path @param {any} request @returns {Promise<any>} */
-async function post(path, request) {
-  /** @type {BodyInit} */
-  let body = JSON.stringify(request);
-  /** @type {Record<string, string>} */
-  const headers = { "Content-Type": "application/json" };
-  if (body.length > PACK_FROM && typeof CompressionStream !== "undefined") {
-    body = await new Response(new Blob([body]).stream().pipeThrough(new CompressionStream("gzip"))).arrayBuffer();
-    headers["Content-Encoding"] = "gzip";
-  }
-  const { signal, renew } = patience();
-  let response;
-  try {
-    response = await fetch(path, { method: "POST", body, headers, redirect: "error", cache: "no-store",
-      credentials: "same-origin", signal });
-  } catch { throw signal.aborted ? new TooSlow("offline") : new Stopped("offline"); }
-  await noteClock(response.headers.get("Date"));
-  if (response.status === 401) throw new Stopped("not_enrolled");
-  if (response.status === 413) throw new TooLarge("trouble");
-  let answer;
-  try { answer = JSON.parse(await textOf(response, renew)); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
-  if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
-  return answer;
-}
 
 /** Sends what waits and fetches what changed; one at a time, a second call joins the first.
  * @param {boolean} [isAsked]  by a person @returns {Promise<SyncResult>} */
