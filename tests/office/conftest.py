@@ -7,9 +7,15 @@ from webform import create_app
 
 
 @pytest.fixture
-def app(tmp_path):
+def bare_app(tmp_path):
+    """A shop with nothing in its books."""
     made = create_app(tmp_path / "shop")
     made.extensions["doors"].ensure_office("harbour")
-    seed(made.extensions["shop"])
     yield made
     made.extensions["shop"].store.close()
+
+
+@pytest.fixture
+def app(bare_app):
+    seed(bare_app.extensions["shop"])
+    return bare_app

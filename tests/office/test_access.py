@@ -5,16 +5,12 @@ import re
 import pytest
 
 from sync.link import basic
-from webform import create_app
 from webform.access import CONTENT_POLICY, RULES
 
 
 @pytest.fixture
-def app(tmp_path):
-    made = create_app(tmp_path / "shop")
-    made.extensions["doors"].ensure_office("harbour")
-    yield made
-    made.extensions["shop"].store.close()
+def app(bare_app):
+    return bare_app
 
 
 def token(client, path="/office/login"):

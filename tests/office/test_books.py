@@ -6,7 +6,6 @@ import pytest
 
 from sync import lookup
 from tests.office.test_access import office, token
-from webform import create_app
 
 MODEL = "model:m"
 SPEC = {
@@ -15,11 +14,8 @@ SPEC = {
 
 
 @pytest.fixture
-def app(tmp_path):
-    made = create_app(tmp_path / "shop")
-    made.extensions["doors"].ensure_office("harbour")
-    yield made
-    made.extensions["shop"].store.close()
+def app(bare_app):
+    return bare_app
 
 
 def test_two_answers_stand_beside_the_field_that_settles_them(app):

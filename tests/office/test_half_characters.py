@@ -8,18 +8,14 @@ from sync import change
 from tests.office.test_access import enrolled, office
 from tests.office.test_outbox_file import file_of, hand_in
 from tests.sync.making import made
-from webform import create_app
 
 HALF = "\ud83d"  # what is left of a picture character that was cut
 GOOD = made("p.1", "job:x", {"truck": "HL 1"})
 
 
 @pytest.fixture
-def app(tmp_path):
-    made_one = create_app(tmp_path / "shop")
-    made_one.extensions["doors"].ensure_office("harbour")
-    yield made_one
-    made_one.extensions["shop"].store.close()
+def app(bare_app):
+    return bare_app
 
 
 @pytest.mark.parametrize("spoilt", [

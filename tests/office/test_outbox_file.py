@@ -11,15 +11,11 @@ from sync.photo_client import with_photos
 from tests.office.test_access import enrolled, office, token
 from tests.sync.making import made
 from tests.sync.picturing import jpeg, name_of
-from webform import create_app
 
 
 @pytest.fixture
-def app(tmp_path):
-    made_one = create_app(tmp_path / "shop")
-    made_one.extensions["doors"].ensure_office("harbour")
-    yield made_one
-    made_one.extensions["shop"].store.close()
+def app(bare_app):
+    return bare_app
 
 
 def file_of(device, *changes, **more):
