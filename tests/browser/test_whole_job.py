@@ -15,6 +15,7 @@ pytestmark = pytest.mark.browser
 
 # Seven characters and two MOD 97-10 digits (ISO/IEC 7064); complete() is checked against a library in tests/trade.
 TAG = complete("7K3M9QX")
+PREVIEW_MS = 600  # more than the app waits with a preview (250 ms) and its calculation takes
 
 
 def check_in(phone, serial):
@@ -195,6 +196,8 @@ def test_absurd_values_get_a_sentence_at_the_field_and_are_not_stored(server, ph
         one.tap("next-question")
         one.page.locator("[data-testid=problem-mass]:not([hidden])").wait_for()
         assert one.page.get_by_test_id("field-mass").input_value() == typed
+    one.page.wait_for_timeout(PREVIEW_MS)  # a preview that came behind it would wipe the sentence away
+    assert one.page.get_by_test_id("problem-mass").is_visible()
     weight(one, "14480")
     one.sync()
     assert one.waiting() == 0

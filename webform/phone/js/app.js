@@ -39,8 +39,7 @@ async function route() {
   const why = distrust();
   if (why === "plain" || (why && !device)) {
     untrustedScreen(why);
-    document.documentElement.dataset.ready = "untrusted";
-    return;
+    return ready(mine, "untrusted");
   }
   if (!device) hash = "#/enrol";
   else if (!person && hash !== "#/waiting") hash = "#/people";
@@ -49,11 +48,16 @@ async function route() {
     if (!found) continue;
     const done = await screen(...found.slice(1));
     if (mine === turn && typeof done === "function") leave = done;
-    if (mine === turn) document.documentElement.dataset.ready = hash;
-    return;
+    return ready(mine, hash);
   }
   await homeScreen();
-  document.documentElement.dataset.ready = hash || "#/";
+  return ready(mine, hash);
+}
+
+/** Says that a screen stands, with the strip above it as of now. @param {number} mine @param {string} hash */
+async function ready(mine, hash) {
+  if (mine === turn) await status();
+  if (mine === turn) document.documentElement.dataset.ready = hash;
 }
 
 async function status() {
@@ -123,7 +127,6 @@ addEventListener("unhandledrejection", (event) => { // a tap whose work failed: 
 });
 
 compareWithMark().catch(() => undefined).then(route).then(() => {
-  status();
   if (distrust() === "plain") return; // nothing is kept here and nothing is sent
   navigator.storage?.persist?.().catch(() => undefined);
   watchUpdates(offerUpdate).catch((problem) => { if (noteRefusal(problem)) { status(); route().catch(failed); } });

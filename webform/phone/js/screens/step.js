@@ -78,6 +78,15 @@ export async function stepScreen(job, record, slot) {
       if (mine === latest) preview.replaceChildren(verdictCard(state));
     } catch { /* without the calculation there is no preview; saving says so */ }
   }
+  /** What Next finds wrong stays: a preview still under way knows nothing of a missing answer and would wipe it away. @param {import("../questions.js").Question} question */
+  async function isRight(question) {
+    clearTimeout(timer);
+    latest += 1;
+    const right = await isRightBy(question, () => check(true));
+    if (right) meaning();
+    else preview.replaceChildren();
+    return right;
+  }
   const oven = h("input", { type: "checkbox", "data-testid": "oven-confirm" });
   const isOvenRisk = name === "treatment" && BAD_FOR_OVEN.includes(jobView?.fields["before.visual"]?.used?.wet);
   const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
@@ -102,7 +111,7 @@ export async function stepScreen(job, record, slot) {
   });
   const seen = `seen ${step.cautions.join()}`;
   const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
-  questions = oneByOne([{ step, bound }], go, (question) => isRightBy(question, () => check(true)), { isSaved: Boolean(stands?.used && !draft), onMove: () => care?.removeAttribute("open") });
+  questions = oneByOne([{ step, bound }], go, isRight, { isSaved: Boolean(stands?.used && !draft), onMove: () => care?.removeAttribute("open") });
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
