@@ -14,11 +14,12 @@ from typing import Any
 
 from . import merge
 from .change import Pen, content_hash, make_change, to_text
-from .link import Offline, Post, TooLarge, http_post
+from .link import NotCarried, Offline, Post, TooLarge, http_post
 
-__all__ = ["Client", "Offline", "Post", "TooLarge", "http_post"]
+__all__ = ["Client", "NotCarried", "Offline", "Post", "TooLarge", "http_post"]
 
-BATCH_CHANGES = 1_000
+MOST = {"push": 1_000, "pull": 1_000}  # changes, records
+LEAST = 8
 BATCH_CHARACTERS = 2_000_000
 MOST_FETCHED = 500
 
@@ -45,6 +46,7 @@ class Client:
         self.disk.execute("PRAGMA synchronous = FULL")
         self.disk.executescript(SCHEMA)
         self._turn_asked = 0
+        self._most = dict(MOST)
 
     def close(self) -> None:
         """Closes the file; everything in it stays."""
@@ -122,12 +124,13 @@ class Client:
         if is_held_offered:
             with self.disk:
                 self.disk.execute("UPDATE outbox SET status = 'waiting', reason = NULL WHERE status = 'held'")
-        after, most = 0, BATCH_CHANGES
-        while batch := self._batch(after, most):
+        after, most = 0, MOST["push"]
+        while batch := self._batch(after, min(most, self._most["push"])):
             self._turn_asked = self._turn()
             try:
-                answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
-                                            "hashes": [row[1] for row in batch], "witness": self._place("witness")})
+                with self._carrying("push", len(batch)):
+                    answer = self._ask("push", {"schema": 1, "changes": [row[2] for row in batch],
+                                                "hashes": [row[1] for row in batch], "witness": self._place("witness")})
             except TooLarge:
                 most = len(batch) // 2
                 if most == 0:
@@ -160,10 +163,22 @@ class Client:
         was_reset = False
         while True:
             self._turn_asked = self._turn()
-            page = self._ask("pull", {"cursor": self._place("cursor"), "next": None, "witness": self._place("witness")})
+            with self._carrying("pull", most := self._most["pull"]):
+                page = self._ask("pull", {"cursor": self._place("cursor"), "next": None, "witness": self._place("witness"),
+                                          "most": most})
             was_reset = self._take_page(page) or was_reset
             if page["next"] is None:
                 return was_reset
+
+    @contextlib.contextmanager
+    def _carrying(self, route: str, count: int) -> Iterator[None]:
+        """Half as many go next time where the link did not carry this, a quarter more after what it did."""
+        try:
+            yield
+        except NotCarried:
+            self._most[route] = max(LEAST, count // 2)
+            raise
+        self._most[route] = min(MOST[route], self._most[route] * 5 // 4)
 
     def _take_receipts(self, answer: dict[str, Any]) -> bool:
         try:

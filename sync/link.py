@@ -23,6 +23,10 @@ class TooLarge(Offline):
     """The server takes less at a time."""
 
 
+class NotCarried(Offline):
+    """Nothing came in time, or it broke off: the link may carry too little for what was asked."""
+
+
 def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s: float = 30.0) -> Post:
     """A way to post over HTTP, packed both ways; address as "http://127.0.0.1:8440/sync"."""
 
@@ -41,7 +45,9 @@ def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s:
                 trouble.close()
                 if trouble.code == 413:
                     raise TooLarge("the server takes less at a time") from trouble
-            raise Offline(f"{type(trouble).__name__}: {trouble}") from trouble
+            why = trouble.reason if isinstance(trouble, urllib.error.URLError) else trouble
+            kind = NotCarried if isinstance(why, (TimeoutError, http.client.IncompleteRead, EOFError)) else Offline
+            raise kind(f"{type(trouble).__name__}: {trouble}") from trouble
 
     return post
 

@@ -83,11 +83,15 @@ class PushRequest(Shape):
 
 
 class PullRequest(Shape):
-    """Where this reader has come to, or null for everything. next: the text of the last page, or null."""
+    """Where this reader has come to, or null for everything. next: the text of the last page, or null.
+
+    most: how many records this page may hold, or null for as many as the server gives.
+    """
 
     cursor = fields.Nested(Place, allow_none=True, required=True)
     next = fields.String(allow_none=True, load_default=None)
     witness = fields.Nested(Place, allow_none=True, load_default=None)
+    most = count(1, is_optional=True)
 
 
 class FetchRequest(Shape):

@@ -69,6 +69,7 @@ def answer_pull(store: Store, body: bytes, encoding: str | None = None, carried:
     """(status, page of records), or an error's status and shape."""
     try:
         request = read(PULL, body, encoding)
+        limit = min(limit, request["most"] or limit)
         return 200, exchange.pull(store, request["cursor"], request["next"], limit, carried, request["witness"])
     except WireError as error:
         return error.answer

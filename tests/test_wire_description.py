@@ -114,6 +114,8 @@ def test_real_exchanges_are_as_described(app):
     page = ask(phone, "pull", {"cursor": None})
     assert ask(phone, "pull", {"cursor": page["cursor"], "next": None, "witness": answer["end"]})["records"] == []
     assert ask(phone, "pull", {"cursor": NOWHERE})["reset"]
+    part = ask(phone, "pull", {"cursor": None, "most": 1})
+    assert len(part["records"]) == 1 and part["next"] == "more"
     assert [entry["record"] for entry in ask(phone, "fetch", {"records": ["job:j", "job:k"]})["records"]] == ["job:j"]
     log = ask(desk(app), "changes", {"cursor": None})
     assert len(log["changes"]) == 6 and ask(desk(app), "changes", {"cursor": log["cursor"]})["changes"] == []

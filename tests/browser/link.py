@@ -16,7 +16,8 @@ class Link(proxying.Proxy):
 
     "up"; "refuse" (every connection is reset); "swallow" (taken, never answered); "cut" (the server has the request, the
     phone gets the first cut_after bytes of the answer); "cut_up" (cut_after more bytes of requests go through, then every
-    connection is reset); "portal" (status 200 and a page that is not ours).
+    connection is reset); "short" (a connection is reset once cut_after bytes of answers went through it); "portal" (status
+    200 and a page that is not ours).
     """
 
     def __init__(self, target_port):
@@ -67,6 +68,7 @@ class Link(proxying.Proxy):
         server.close()
 
     def _pump(self, source, sink, is_answer):
+        answered = 0
         with contextlib.suppress(OSError):
             while data := source.recv(65536):
                 if self.mode == "swallow":
@@ -78,7 +80,13 @@ class Link(proxying.Proxy):
                 if not is_answer and self.mode == "cut_up":
                     data = data[:self.cut_after]
                     self.cut_after -= len(data)
+                if is_answer and self.mode == "short":
+                    data = data[:self.cut_after - answered]
+                    answered += len(data)
                 sink.sendall(data)
+                if is_answer and self.mode == "short" and answered == self.cut_after:
+                    reset(sink, is_shared=True)
+                    break
                 self.sent_up += 0 if is_answer else len(data)
                 if self.mode == "cut_up" and self.cut_after <= 0:
                     reset(source if not is_answer else sink, is_shared=True)

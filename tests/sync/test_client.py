@@ -2,13 +2,14 @@
 
 import contextlib
 import json
+import socket
 import threading
 
 import pytest
 from waitress.server import create_server
 
-from sync import exchange, lookup, wire
-from sync.client import Client, Offline, http_post
+from sync import client, exchange, lookup, wire
+from sync.client import Client, NotCarried, Offline, http_post
 from sync.log import FIRST_CHAIN
 
 from .making import AT, made, policy_of, pushed, values
@@ -165,7 +166,7 @@ def test_after_a_new_epoch_confirmed_changes_are_offered_again(clients, store):
 
 
 def test_a_thousand_changes_go_up_in_batches_and_come_down_in_pages(clients, store, monkeypatch):
-    monkeypatch.setattr("sync.client.BATCH_CHANGES", 30)
+    monkeypatch.setitem(client.MOST, "push", 30)
     monkeypatch.setattr("sync.client.BATCH_CHARACTERS", 5_000)
     monkeypatch.setattr(exchange, "PAGE_CHARACTERS", 10_000)
     van, desk = clients
@@ -350,3 +351,57 @@ def test_a_device_forgets_its_own_texts_of_a_person_who_was_erased_and_no_others
 
 def texts_with(client, words):
     return [text for (text,) in client.disk.execute("SELECT text FROM outbox") if words in text]
+
+
+@pytest.mark.parametrize("way", ["up", "down"])
+def test_over_a_link_that_carries_little_less_goes_at_a_time_until_all_is_through(clients, way):
+    """Asked for whole again and again it would never come."""
+    van, desk = clients
+    for number in range(100):
+        van.write(f"job:j{number}", {"note": f"note {number}"}, "person:kim")
+    good = van.post
+
+    def short(route, body):
+        answer = good(route, body)
+        if len(body if way == "up" else answer) > 6_000:
+            raise NotCarried("it broke off")
+        return answer
+
+    one = van if way == "up" else desk
+    if way == "down":
+        van.sync()
+    one.post = short
+    for _ in range(12):
+        with contextlib.suppress(Offline):
+            one.sync()
+            break
+    assert van.waiting() == [] and len(one.records()) == 100
+
+
+@pytest.mark.parametrize(("said", "kind"), [
+    (b"HTTP/1.1 200 OK\r\nContent-Length: 100\r\n\r\n{", NotCarried), (b"", NotCarried), (None, Offline)],
+    ids=["broken off", "silent", "refused"])
+def test_a_link_that_carried_too_little_is_told_from_no_link_at_all(said, kind):
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        address = f"http://127.0.0.1:{listening.getsockname()[1]}"
+        if said is None:
+            listening.close()
+        done = threading.Event()
+
+        def serve():
+            taken, _ = listening.accept()
+            with taken:
+                taken.recv(65536)
+                taken.sendall(said)
+                if not said:
+                    done.wait()
+
+        server = threading.Thread(target=serve)
+        if said is not None:
+            server.start()
+        with pytest.raises(Offline) as caught:
+            http_post(address, timeout_s=0.5)("pull", b"{}")
+        done.set()
+        assert caught.type is kind
+        if said is not None:
+            server.join()

@@ -2,7 +2,10 @@
 import { noteClock } from "./clock.js";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
-export const TIME_OUT_MS = 20000;
+const TIME_OUT_MS = 20000;
+const QUICK_MS = 5000;
+const AT_ONCE_MS = 1000; // what fails sooner has not begun: there is no link, and nothing is learnt of it
+const LEAST = 8;
 const PACK_FROM = 1000;
 
 /** Why nothing goes on, as the state that a sync ends in. */
@@ -14,8 +17,31 @@ export class Stopped extends Error {
 /** The server takes less at a time. */
 export class TooLarge extends Stopped {}
 
-/** Nothing came in time: the link may carry too little for what was asked. */
-export class TooSlow extends Stopped {}
+/** Nothing came in time, or it broke off: the link may carry too little for what was asked. */
+export class NotCarried extends Stopped {}
+
+/**
+ * How many at a time the link seems to carry: half as many after what it did not, a quarter more after what came quickly.
+ * @param {number} most
+ */
+export function load(most) {
+  let now = most;
+  return {
+    now: () => now,
+    /** The answer to what was asked for so many. @template T @param {number} count @param {() => Promise<T>} ask @returns {Promise<T>} */
+    async carry(count, ask) {
+      const began = performance.now();
+      try {
+        const answer = await ask();
+        if (performance.now() - began < QUICK_MS) now = Math.min(most, now + (now >> 2));
+        return answer;
+      } catch (problem) {
+        if (problem instanceof NotCarried) now = Math.max(LEAST, count >> 1);
+        throw problem;
+      }
+    },
+  };
+}
 
 /** How long an answer is waited for: from the request, and anew from each piece of it that comes. A slow link is no dead one. */
 function patience() {
@@ -53,18 +79,18 @@ export async function post(path, request) {
     headers["Content-Encoding"] = "gzip";
   }
   const { signal, renew } = patience();
+  const began = performance.now();
   let response;
   try {
     response = await fetch(path, { method: "POST", body, headers, redirect: "error", cache: "no-store",
       credentials: "same-origin", signal });
-  } catch { throw signal.aborted ? new TooSlow("offline") : new Stopped("offline"); }
+  } catch { throw signal.aborted || performance.now() - began > AT_ONCE_MS ? new NotCarried("offline") : new Stopped("offline"); }
   await noteClock(response.headers.get("Date"));
   if (response.status === 401) throw new Stopped("not_enrolled");
   if (response.status === 413) throw new TooLarge("trouble");
-  let answer;
-  try { answer = JSON.parse(await textOf(response, renew)); } catch {
-    throw signal.aborted ? new TooSlow("offline") : new Stopped(response.ok ? "foreign" : "trouble");
-  }
+  let text, answer;
+  try { text = await textOf(response, renew); } catch { throw new NotCarried("offline"); }
+  try { answer = JSON.parse(text); } catch { throw new Stopped(response.ok ? "foreign" : "trouble"); }
   if (!response.ok) throw Object.assign(new Stopped("trouble"), { answer });
   return answer;
 }

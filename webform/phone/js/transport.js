@@ -7,21 +7,22 @@ import { beginRuns, compareWithBook } from "./loss.js";
 import { offerAgain, offerHeld } from "./offering.js";
 import { sendPhotos } from "./photo_upload.js";
 import { sweepPhotos } from "./photos.js";
-import { post, Stopped, TIME_OUT_MS, TooLarge, TooSlow } from "./request.js";
+import { load, post, Stopped, TooLarge } from "./request.js";
 import { announce, asked, meta, setMeta, transact } from "./store.js";
 import { drawn, overlays, redraw, remerge } from "./views.js";
 import { CALCULATION, DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").SyncResult} SyncResult */
 
 const BATCH = 500;
-const LEAST = 8;
 const BATCH_CHARACTERS = 2000000;
 const KEPT_MS = 30 * 86400000;
+const PAGE = 1000; // records, the most that a server gives at a time
 const FETCHED = 500;
 const EVERY_MS = 30000;
 /** @type {Promise<SyncResult> | null} */
 let running = null;
-let room = BATCH; // how many changes the link seems to carry in time
+const up = load(BATCH); // changes
+const down = load(PAGE); // records
 let isSwept = false; // once in each start of the app, as soon as the server's time is known
 
 /** Sends what waits and fetches what changed; one at a time, a second call joins the first.
@@ -52,8 +53,9 @@ async function exchange(/** @type {boolean} */ isAsked) {
     for (;;) {
       const wanted = (await meta("wanted")) ?? [];
       if (!wanted.length) break;
-      await take({ records: wanted.slice(0, FETCHED) });
-      await setMeta("wanted", wanted.slice(FETCHED));
+      const some = wanted.slice(0, Math.min(FETCHED, down.now()));
+      await down.carry(some.length, () => take({ records: some }));
+      await setMeta("wanted", wanted.slice(some.length));
     }
     await setMeta("confirmed_at", new Date().toISOString());
     await setMeta("door_shut", false);
@@ -75,20 +77,17 @@ async function push(result) {
   let most = BATCH; // that the server takes at a time
   for (;;) {
     const { batch, witness } = await transact(["outbox", "meta"], "readonly", async ({ outbox, meta }) =>
-      ({ batch: fitting(await asked(outbox.getAll(null, Math.min(most, room)))), witness: await asked(meta.get("witness")) }));
+      ({ batch: fitting(await asked(outbox.getAll(null, Math.min(most, up.now())))), witness: await asked(meta.get("witness")) }));
     if (!batch.length) return;
-    const began = performance.now();
     let answer;
     try {
-      answer = await post("/sync/push", { schema: DECLARATION.schema, changes: batch.map((entry) => entry.text),
-        hashes: batch.map((entry) => entry.hash), witness: witness ?? null });
+      answer = await up.carry(batch.length, () => post("/sync/push", { schema: DECLARATION.schema,
+        changes: batch.map((entry) => entry.text), hashes: batch.map((entry) => entry.hash), witness: witness ?? null }));
     } catch (problem) {
-      if (problem instanceof TooSlow) room = Math.max(LEAST, batch.length >> 1);
       if (!(problem instanceof TooLarge) || batch.length === 1) throw problem;
       most = batch.length >> 1;
       continue;
     }
-    if (performance.now() - began < TIME_OUT_MS / 4) room = Math.min(BATCH, room * 2);
     if (typeof answer?.epoch !== "string" || !Array.isArray(answer.receipts)) throw new Stopped("foreign");
     result.sent += batch.length;
     const byId = new Map(answer.receipts.filter(Boolean).map((/** @type {any} */ receipt) => [receipt.id, receipt]));
@@ -151,7 +150,9 @@ async function pull(result) {
   for (;;) {
     const { cursor, witness } = await transact(["meta"], "readonly", async ({ meta }) =>
       ({ cursor: await asked(meta.get("cursor")), witness: await asked(meta.get("witness")) }));
-    const page = await post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null });
+    const most = down.now();
+    const page = await down.carry(most, () => post("/sync/pull", { cursor: cursor ?? null, next: null, witness: witness ?? null,
+      ...(most < PAGE ? { most } : {}) }));
     if (!isPage(page)) throw new Stopped("foreign");
     await transact(["snapshots", "views", "outbox", "confirmed", "held", "meta", "photos"], "readwrite", async (stores) => {
       if (page.reset) {
