@@ -31,7 +31,8 @@ OLDEST_SQLITE = (3, 51, 3)  # earlier ones can damage a WAL file that two connec
 SETTINGS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "wal_autocheckpoint": LONGEST_JOURNAL}
 # A commit that is told is on disk; a transaction that waited for another sees what that one has stored.
 SET_RIGHT = ("SELECT set_config('default_transaction_isolation', 'read committed', false), CASE current_setting("
-             "'synchronous_commit') WHEN 'off' THEN set_config('synchronous_commit', 'on', false) END")
+             "'synchronous_commit') WHEN 'off' THEN set_config('synchronous_commit', 'on', false) END, "
+             "current_setting('fsync')")
 CHUNK = 400
 # Snapshots to read from. One of a record that has had a single change is not written a second time: its json is '', and
 # what it says is that change, at the same position; snapshot_of reads either.
@@ -67,11 +68,17 @@ class SqliteDatabase(APSWDatabase):
 
 
 class PostgresqlDatabase(peewee.PostgresqlDatabase):
-    """PostgreSQL whose every connection is set right first, whatever the server, the database or the address says."""
+    """PostgreSQL whose every connection is set right first, whatever the server, the database or the address says.
+
+    What no connection can set right is refused: a server that does not wait for its disk.
+    """
 
     def _connect(self) -> Any:
         conn = super()._connect()  # type: ignore[misc]
-        conn.execute(SET_RIGHT)
+        if conn.execute(SET_RIGHT).fetchone()[2] == "off":
+            conn.close()
+            raise Unavailable("PostgreSQL is set to fsync = off, so a power cut would lose what was confirmed. Set fsync = "
+                              "on in its configuration and reload it")
         return conn
 
 

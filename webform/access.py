@@ -41,7 +41,7 @@ RULES = {
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
-    "office.checks": "office", "office.own": "office", "office.publish": "office",
+    "office.checks": "office", "office.own": "office", "office.publish": "office", "office.rules": "office",
     "office.void_record": "office", "office.link": "office", "office.fit": "office",
     "office.outbox_file": "office", "office.take_file": "office",
     "office.erasing": "office", "office.erase": "office",

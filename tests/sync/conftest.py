@@ -29,7 +29,7 @@ class Cluster:
             owner = pwd.getpwnam("postgres")
             os.chown(self.directory, owner.pw_uid, owner.pw_gid)
         self._run("initdb", "-D", f"{self.directory}/data", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync")
-        options = f"-c listen_addresses='' -c unix_socket_directories={self.directory} -c fsync=off"
+        options = f"-c listen_addresses='' -c unix_socket_directories={self.directory}"
         self._run("pg_ctl", "-D", f"{self.directory}/data", "-o", options, "-l", f"{self.directory}/log", "-w", "start")
 
     def _run(self, program, *arguments):

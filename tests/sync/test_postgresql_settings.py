@@ -1,8 +1,12 @@
 """Whatever a PostgreSQL server is set to: a commit that was told is on its disk, and a push sees what others have stored."""
 
 import threading
+import time
 
+import psycopg
 import pytest
+
+from sync.log import Unavailable
 
 from .making import made, open_store, pushed
 
@@ -30,6 +34,43 @@ def test_every_connection_waits_for_the_disk(url):
 def test_a_stricter_way_to_commit_stays(url):
     store = open_store(url + "&options=-c%20synchronous_commit%3Dremote_apply")
     assert store.rows("SHOW synchronous_commit") == [("remote_apply",)]
+    store.close()
+
+
+@pytest.fixture
+def careless(cluster):
+    """The address of a database whose server does not wait for its disk."""
+    url = cluster.new_url()
+    set_fsync(url, "off")
+    yield url
+    set_fsync(url, "on")
+
+
+def set_fsync(url, wanted):
+    """Comes back when the server has taken it up."""
+    with psycopg.connect(url, autocommit=True) as link:
+        link.execute(f"ALTER SYSTEM SET fsync = {wanted}")
+        link.execute("SELECT pg_reload_conf()")
+        until = time.monotonic() + 20
+        while link.execute("SHOW fsync").fetchone() != (wanted,):
+            assert time.monotonic() < until
+
+
+def test_a_server_that_does_not_wait_for_its_disk_is_refused(careless):
+    with pytest.raises(Unavailable, match=r"fsync = off.*Set fsync = on"):
+        open_store(careless)
+
+
+def test_a_server_that_ceases_to_wait_for_its_disk_gets_no_new_connection(cluster):
+    url = cluster.new_url()
+    store = open_store(url)
+    pushed(store, made("a.1", "job:one", {"flow": "1"}))
+    store.close()
+    set_fsync(url, "off")
+    with pytest.raises(Unavailable, match="fsync"):
+        pushed(store, made("a.2", "job:one", {"flow": "2"}))
+    set_fsync(url, "on")
+    assert pushed(store, made("a.2", "job:one", {"flow": "2"}))[0]["status"] == "stored"
     store.close()
 
 

@@ -3,7 +3,7 @@
 Pages are rendered on the server; no script is needed. Forms hand back the ids that they showed.
 """
 
-from . import books, checks, erasing, outbox_file, own, phones, settling, voiding  # their routes join the blueprint
+from . import books, checks, erasing, outbox_file, own, phones, rules, settling, voiding  # their routes join the blueprint
 from .pages import blueprint
 
-__all__ = ["blueprint", "books", "checks", "erasing", "outbox_file", "own", "phones", "settling", "voiding"]
+__all__ = ["blueprint", "books", "checks", "erasing", "outbox_file", "own", "phones", "rules", "settling", "voiding"]
