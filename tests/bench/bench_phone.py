@@ -6,7 +6,8 @@ medians over the runs, each beside a baseline of the same run:
   the same service worker's cache, at the same throttle;
 - first verdict of a job, from navigation to the verdict on the screen, un-throttled; baseline: the icon again;
 - later verdicts, from the request to the worker to its answer; baseline: the cheapest call of the same worker (`show`);
-- saving a reading, from the tap to "saved" on the screen; baseline: one bare IndexedDB put with strict durability.
+- saving a reading, from the tap to "saved" on the screen; baseline: one bare IndexedDB put with strict durability;
+- refusing one on a full phone, from the tap to "NOT SAVED"; baseline: that put of the same run.
 """
 
 import argparse
@@ -23,7 +24,7 @@ from webform.shop import Shop
 
 JOB = "job:demo5"
 LIMITS = {"cold start at 4x, to a usable form": 2000.0,
-          "first verdict": 1500.0, "later verdicts": 25.0, "saving a reading": 50.0}
+          "first verdict": 1500.0, "later verdicts": 25.0, "saving a reading": 50.0, "refusing on a full phone": 2000.0}
 LATER = 10
 
 # Notes when things happen, inside the page, so that no driver's round trip is measured.
@@ -34,6 +35,7 @@ WATCH = """(() => {
     if (document.querySelector("form.step [data-state]")) seen.form ??= now;
     if (document.querySelector("[data-testid=verdict]")) seen.verdict ??= now;
     if (document.getElementById("said")?.textContent.startsWith("Saved")) seen.saved ??= now;
+    if (document.getElementById("said")?.textContent.startsWith("NOT SAVED")) seen.refused ??= now;
   }).observe(document, {subtree: true, childList: true, attributes: true, characterData: true});
   addEventListener("click", (event) => {
     if (event.target.closest("[data-testid=save]")) seen.tapped = performance.now();
@@ -94,6 +96,11 @@ class Cold:
         if throttle > 1:
             self.context.new_cdp_session(self.page).send("Emulation.setCPUThrottlingRate", {"rate": throttle})
 
+    def fill_up(self):
+        """From now on this site may keep nothing more."""
+        session = self.context.new_cdp_session(self.page)
+        session.send("Storage.overrideQuotaForOrigin", {"origin": self.phone.url, "quotaSize": 1})
+
     def at(self, path, what):
         self.page.goto(self.phone.url + path)
         self.page.wait_for_selector(what)
@@ -101,6 +108,23 @@ class Cold:
 
     def end(self):
         self.context.close()
+
+
+def refusal(phone):
+    """From the tap on Save to "NOT SAVED", in ms, where no more can be kept."""
+    full = Cold(phone)
+    full.fill_up()
+    full.at(f"/phone/#/job/{JOB}/before.weight", "html[data-ready$='before.weight']")
+    full.page.get_by_test_id("answer-mass").click()
+    full.page.get_by_test_id("field-mass").fill("11800")
+    full.page.wait_for_selector("#said:not(:empty)", state="attached")  # of the draft, at the first letter
+    full.page.evaluate("() => { document.getElementById('said').textContent = ''; }")
+    full.page.evaluate("() => { delete window.seen.refused; }")  # the watcher has seen the emptying
+    full.page.get_by_test_id("save").click()
+    full.page.wait_for_selector("#said:not(:empty)", state="attached")
+    seen = full.page.evaluate("window.seen")
+    full.end()
+    return seen["refused"] - seen["tapped"]
 
 
 def one_run(phone):
@@ -125,10 +149,12 @@ def one_run(phone):
     job.page.get_by_test_id("save").click()
     job.page.wait_for_selector("html[data-ready='#/job/" + JOB + "']")
     seen = job.page.evaluate("window.seen")
-    found["saving a reading"] = (seen["saved"] - seen["tapped"], job.page.evaluate(BARE_PUT, "x" * 700))
+    bare_put = job.page.evaluate(BARE_PUT, "x" * 700)
+    found["saving a reading"] = (seen["saved"] - seen["tapped"], bare_put)
     job.page.goto(phone.url + phone.icon)
     found["first verdict"] = (first, job.page.evaluate(LOADED))
     job.end()
+    found["refusing on a full phone"] = (refusal(phone), bare_put)
     phone.runs += 1
     return found
 

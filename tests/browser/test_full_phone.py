@@ -12,7 +12,6 @@ from webform.trade.tag_code import complete
 
 pytestmark = pytest.mark.browser
 
-MOST_MS = 2000  # until it is said; the promise's own figure
 TRIES = 5
 OTHER_TAG = complete("2N8PQ4T")
 # All that the book holds, as text: a save that is refused must leave no trace of it.
@@ -45,11 +44,11 @@ class Quota:
 
 
 def refused(phone, do):
-    """What the app says to that, which it must within two seconds."""
+    """What the app says to that; how soon it does is measured in tests/bench/bench_phone.py."""
     phone.page.evaluate("document.getElementById('said').textContent = ''")
     do()
     said = phone.page.locator("#said:not(:empty)")
-    said.wait_for(state="attached", timeout=MOST_MS)
+    said.wait_for(state="attached")
     phone.page.wait_for_timeout(100)  # a "Saved" that came behind it would be the fault looked for
     return said.inner_text()
 

