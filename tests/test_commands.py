@@ -76,7 +76,7 @@ class Demo:
                                              *more], cwd=ROOT, stdout=out, stderr=subprocess.STDOUT)
 
     def health(self):
-        for _ in range(600):
+        for _ in range(1200):
             assert self.process.poll() is None, self.log.read_text()
             try:
                 with urllib.request.urlopen(f"http://127.0.0.1:{self.port}/health", timeout=2) as answer:

@@ -49,7 +49,7 @@ class Server:
         with log.open("a") as out:
             self.process = subprocess.Popen([sys.executable, "-m", "webform", "serve", "--data", str(self.data), "--port",
                                              str(self.port)], cwd=self.root, stdout=out, stderr=subprocess.STDOUT)
-        for _ in range(200):
+        for _ in range(1200):
             try:
                 urllib.request.urlopen(self.url + "/health", timeout=2).close()
                 break

@@ -39,7 +39,7 @@ def void(office, record, reason, job="demo1"):
 
 def asked(office, test_id, path="/office/questions"):
     """What the desk is asked, once the server has judged in the background what came in."""
-    for _ in range(100):
+    for _ in range(300):
         office.page.goto(office.url + path)
         if office.page.get_by_test_id(test_id).count():
             return office.page.get_by_test_id(test_id)

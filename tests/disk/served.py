@@ -32,7 +32,7 @@ class Served:
         with self.log.open("a") as out:
             command = [*(words or self.words), "serve", "--data", str(self.data), "--port", str(self.port)]
             self.process = subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=subprocess.STDOUT)
-        for _ in range(400):
+        for _ in range(1200):
             if self.ask("GET", "/health")[0] == 200:
                 return
             assert self.process.poll() is None, self.log.read_text()

@@ -103,7 +103,7 @@ class PostgresqlBooks:
 
     def _connected(self):
         """A connection, once the database takes any: a process that still finds the disk full may take it down."""
-        for _ in range(200):
+        for _ in range(1200):
             with contextlib.suppress(psycopg.OperationalError):
                 return psycopg.connect(self.url)
             time.sleep(0.05)  # polls a condition

@@ -136,7 +136,7 @@ class ProcessPlace(Copied):
         """There is room again; the server is not started anew. Comes back when it answers."""
         if self.process is None:
             return
-        for _ in range(200):
+        for _ in range(1200):
             if self._is_answering():
                 break
             time.sleep(0.05)  # polls a condition: a database that recovers
@@ -158,7 +158,7 @@ class ProcessPlace(Copied):
         self.proxy.close()
 
     def _await_answer(self, log):
-        for _ in range(400):
+        for _ in range(3000):
             if self._is_answering():
                 return
             assert self.process.is_there(), log.read_text()
