@@ -115,10 +115,14 @@ def test_what_finds_no_room_is_told_stays_on_the_screen_and_is_saved_once_there_
         assert refused(one, lambda: one.tap("sync")).startswith("This phone is full") and one.waiting() == 1
 
     one.go(job + "/before.weight")
+    assert str(14100 + TRIES - 1) in on_screen(one, "mass")  # what the book refused is here again, and nowhere else yet
+    assert one.page.evaluate(BOOK) == before
     refused(one, lambda: weigh(one, "14199"))
     quota.free()
     one.save()  # the same tap once more, on the same screen
     assert one.waiting() == 2
+    one.go(job + "/before.weight")
+    assert one.page.get_by_test_id("restored").count() == 0  # it is an answer now, no draft
     one.sync()
     shop = Shop(server.data)
     name = "job:" + job.partition("job:")[2]

@@ -4,7 +4,7 @@
  */
 import { noteRun } from "./loss.js";
 import { namedPhotos, noteCarried, photosToCarry, queuePhotos } from "./photos.js";
-import { announce, asked, setMeta, transact } from "./store.js";
+import { announce, asked, endDraft, setMeta, transact } from "./store.js";
 import { draw, emptyView, remerge } from "./views.js";
 import { DECLARATION } from "ashbook:baked";
 /** @typedef {import("./types").Entry} Entry */
@@ -72,7 +72,7 @@ export async function write(entries, options = {}) {
       draw(view, entry.change);
       views.put(view);
     }
-    if (options.draft) drafts.delete(options.draft);
+    if (options.draft) endDraft(drafts, options.draft);
     await noteRun(meta, run, written);
     meta.put(Math.max(highest, (await asked(meta.get("lamport"))) ?? 0), "lamport");
   });

@@ -158,15 +158,29 @@ export async function setMeta(name, value) {
   await transact(["meta"], "readwrite", ({ meta: store }) => { store.put(value, name); });
 }
 
+/** Drafts that the book refused, by key: while the app is open what was typed outlives the screen that it was typed on.
+ * @type {Map<string, Draft>} */
+const refused = new Map();
+
 /** @param {string} key @returns {Promise<Draft | undefined>} */
-export function readDraft(key) {
-  return transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.get(key)));
+export async function readDraft(key) {
+  return refused.get(key) ?? transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.get(key)));
 }
 
 /** As durable as a change: resolves when it is on disk. @param {Draft} draft */
 export async function saveDraft(draft) {
-  await transact(["drafts"], "readwrite", ({ drafts: store }) => { store.put(draft); });
+  try { await transact(["drafts"], "readwrite", ({ drafts: store }) => { store.put(draft); }); } catch (problem) {
+    refused.set(draft.key, draft);
+    throw problem;
+  }
+  refused.delete(draft.key);
   announce();
+}
+
+/** A draft has become a change. @param {IDBObjectStore} drafts @param {string} key */
+export function endDraft(drafts, key) {
+  drafts.delete(key);
+  drafts.transaction.addEventListener("complete", () => { refused.delete(key); });
 }
 
 /** @returns {Promise<Draft[]>} */
