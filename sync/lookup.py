@@ -66,19 +66,24 @@ def records(store: Store, kind: str, limit: int = MOST, before: int | None = Non
 
 
 def held(store: Store, limit: int = MOST) -> list[dict[str, Any]]:
-    """Changes that are held, the newest first: {"number", "id", "hash", "device", "reason", "received_at", "text"}."""
+    """Changes that are held, the newest first: {"number", "id", "hash", "device", "reason", "received_at", "text"}.
+
+    "hash" is that of the text as it arrived, also where another one was stated.
+    """
     with store.working():
-        rows = store.rows("SELECT number, id, stated_hash, device, reason, received_at, body FROM held "
+        rows = store.rows("SELECT number, id, raw_hash, device, reason, received_at, body FROM held "
                           "WHERE resolved_at = '' ORDER BY number DESC LIMIT ?", (limit,))
     return [{"number": row[0], "id": row[1], "hash": row[2], "device": row[3], "reason": row[4], "received_at": row[5],
              "text": bytes(row[6]).decode("utf-8", "replace")} for row in rows]
 
 
-def held_count(store: Store, device: str | None = None) -> int:
-    """How many changes are held, of one device or of all."""
+def held_count(store: Store, device: str | None = None, *, but: str | None = None) -> int:
+    """How many changes are held, of one device or of all; but: without those whose hash names a record of this kind."""
     sql, values = "SELECT COUNT(*) FROM held WHERE resolved_at = ''", []
     if device is not None:
         sql, values = sql + " AND device = ?", [device]
+    if but is not None:
+        sql, values = sql + " AND NOT EXISTS (SELECT 1 FROM snapshot WHERE record = ? || raw_hash)", [*values, but + ":"]
     with store.working():
         return int(store.rows(sql, values)[0][0])
 

@@ -40,6 +40,7 @@ RULES = {
     "wire.changes": "auditing", "wire.description": "anyone",
     "office.login": "anyone", "office.logout": "office", "office.today": "office", "office.job": "office",
     "office.questions": "office", "office.settle": "office", "office.held": "office", "office.retry": "office",
+    "office.look": "office",
     "office.phones": "office", "office.enrol_code": "office", "office.revoke": "office",
     "office.checks": "office", "office.own": "office", "office.publish": "office", "office.rules": "office",
     "office.void_record": "office", "office.link": "office", "office.fit": "office",

@@ -32,6 +32,7 @@ from .verdicts import Verdicts, Views
 from .words import catalogue
 
 TODAY = 100
+SEEN = "held"  # kind of the records that say what came of a held change, each named by its hash
 SETTINGS = "shop:rules"  # the one record of the shop itself: name, thresholds, units shown
 MOST_ASKING = 200
 

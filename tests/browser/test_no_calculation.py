@@ -30,7 +30,7 @@ def test_without_webassembly_everything_is_saved_and_the_office_judges(server, p
     assert "Replace" in office.page.get_by_test_id("job-row").filter(has_text="S-3001").inner_text()
 
 
-def test_without_webassembly_a_value_that_does_not_fit_is_held_and_shown(server, phone):
+def test_without_webassembly_a_value_that_does_not_fit_is_held_and_shown_until_the_office_has_looked(server, phone, office):
     one = ready(server, phone, more=["--js-flags=--jitless"])
     one.go("#/type")
     one.fill("tag-code", TAG)
@@ -46,3 +46,13 @@ def test_without_webassembly_a_value_that_does_not_fit_is_held_and_shown(server,
     assert one.page.get_by_test_id("status").get_attribute("data-held") == "1"
     told = one.page.get_by_test_id("held").inner_text()
     assert "Flow, before cleaning" in told and "does not fit" in told and "{" not in told
+    assert "alarm" in one.page.get_by_test_id("status").get_attribute("class")
+    office.page.goto(server.url + "/office/held")
+    office.page.get_by_text("Nothing more to do").click()
+    office.page.get_by_label("What came of it").fill("Kim blew it again")
+    office.page.get_by_test_id("looked-at").click()
+    office.page.get_by_text("Nothing is left to look at.").wait_for()
+    one.sync()
+    one.page.wait_for_selector("#status[data-held='0']:not(.alarm)")
+    one.go("#/waiting")
+    assert "The office has looked at it: Kim blew it again" in one.page.get_by_test_id("held").inner_text()

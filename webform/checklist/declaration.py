@@ -350,6 +350,10 @@ STEPS = (
     step("photo_lost", "photo", "Photo is lost", (
         text("reason", "Why it cannot come any more", required=True, longest=300),
     ), slot="lost", place="office"),
+    # the record of a held change is named by its hash; it exists only where the office has looked at it and is done with it
+    step("held_seen", "held", "Looked at", (
+        text("reason", "What came of it", required=True, longest=300),
+    ), slot="seen", place="office"),
     step("shop", "shop", "Shop", (
         text("name", "Name of the shop", required=True, longest=120),
         text("address", "Address on reports", longest=300),

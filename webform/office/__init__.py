@@ -3,7 +3,8 @@
 Pages are rendered on the server; no script is needed. Forms hand back the ids that they showed.
 """
 
-from . import books, checks, erasing, outbox_file, own, phones, rules, settling, voiding  # their routes join the blueprint
+# the routes of these join the blueprint
+from . import books, checks, erasing, held, outbox_file, own, phones, rules, settling, voiding
 from .pages import blueprint
 
-__all__ = ["blueprint", "books", "checks", "erasing", "outbox_file", "own", "phones", "rules", "settling", "voiding"]
+__all__ = ["blueprint", "books", "checks", "erasing", "held", "outbox_file", "own", "phones", "rules", "settling", "voiding"]

@@ -14,8 +14,8 @@ from ..checklist.lookup import quantity_of, slots, step_named, steps
 from ..shop import SETTINGS, standing_ids, value
 from ..trade.words import sentence
 from .pages import blueprint
-from .settling import BY, why_held
-from .wording import lines_of, say, shop, words
+from .settling import BY
+from .wording import lines_of, say, shop, why_held, words
 
 KINDS = ("model", "instrument", "person", "owner", "shop")
 ONLY = {"shop": SETTINGS}  # kinds of which there is one record

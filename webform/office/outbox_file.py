@@ -10,9 +10,8 @@ from sync.json_text import Refused, strict_json
 
 from .. import acceptance
 from .pages import blueprint
-from .settling import why_held
 from .told import told
-from .wording import say, shop, when
+from .wording import say, shop, when, why_held
 
 MOST_SHOWN = 500
 DAMAGED = ("body_cut", "wrong_hash")

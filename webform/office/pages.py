@@ -9,7 +9,7 @@ from sync import lookup
 from sync.log import Unavailable
 
 from .. import access
-from ..shop import value
+from ..shop import SEEN, value
 from ..trade.tag_code import read
 from ..trade.words import sentence
 from . import readings
@@ -27,7 +27,7 @@ def _desk() -> dict[str, Any]:
     found = {"say": say, "when": when, "words": words(), "question_count": 0, "held_count": 0}
     if "office" in session:
         with contextlib.suppress(Unavailable):  # the page that says so is drawn with these too
-            found.update(question_count=shop().questions(), held_count=lookup.held_count(shop().store))
+            found.update(question_count=shop().questions(), held_count=lookup.held_count(shop().store, but=SEEN))
     return found
 
 

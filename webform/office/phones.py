@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from sync import lookup
 
+from ..shop import SEEN
 from ..trade.tag_code import ENROL
 from .pages import blueprint
 from .wording import shop
@@ -35,7 +36,7 @@ def revoke() -> Any:
 
 
 def _phones(code: str | None) -> str:
-    devices = [{"device": device, **entry, "held": lookup.held_count(shop().store, device)}
+    devices = [{"device": device, **entry, "held": lookup.held_count(shop().store, device, but=SEEN)}
                for device, entry in current_app.extensions["doors"].read()["devices"].items()]
     devices.sort(key=lambda entry: (bool(entry["revoked"]), entry["name"].lower(), entry["device"]))
     return render_template("phones.html", devices=devices, code=code, qr=_qr(ENROL + code) if code else None)

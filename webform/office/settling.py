@@ -1,4 +1,4 @@
-"""Two answers, to be settled by a person, and held changes, to be tried again. Nothing is decided here by itself."""
+"""Two answers, to be settled by a person. Nothing is decided here by itself."""
 
 from typing import Any
 
@@ -6,8 +6,7 @@ from flask import abort, redirect, render_template, request, url_for
 
 from sync import lookup
 from sync.change import Refused
-from sync.exchange import SHUT, Entry
-from sync.held import NOT_RETRIED
+from sync.exchange import Entry
 
 from ..checklist import check, void
 from ..checklist.lookup import field_of, policy_of, step_of
@@ -15,8 +14,8 @@ from ..shop import joining
 from ..trade.words import sentence
 from .asking import asking
 from .pages import blueprint
-from .told import record_of, told
-from .wording import answer_of, field_name, name_of, phone_of, say, shop, when, words
+from .told import record_of
+from .wording import answer_of, field_name, name_of, say, shop, why_held, words
 
 BY = "desk:office"
 MOST_NAMED = 200
@@ -73,34 +72,6 @@ def _same_filter(record: str, view: dict[str, Any], ids: list[str]) -> Any:
     except Refused:
         abort(400)
     return redirect(url_for(".questions"))
-
-
-@blueprint.get("/office/held")
-def held() -> str:
-    """Changes that were kept aside, with the reason, raw."""
-    found = lookup.held(shop().store)
-    return render_template("held.html", held=[{**entry, **told(entry["text"]), "why": why_held(entry["reason"]),
-                                                "phone": phone_of(entry["device"]), "received": when(entry["received_at"])}
-                                               for entry in found],
-                           shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
-                           is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
-
-
-@blueprint.post("/office/held")
-def retry() -> Any:
-    """Tries all held changes again that can get better by waiting, or lets in those that a shut-out device sent."""
-    reason = request.form.get("reason", "")
-    if reason and reason not in SHUT:
-        abort(400)
-    shop().retry_held([reason] if reason else None)
-    return redirect(url_for(".held"))
-
-
-def why_held(reason: str) -> str:
-    """The reason of a held change in words; an answer that does not fit says so without its figures."""
-    if "held." + reason in words():
-        return sentence(words(), "held." + reason, {})
-    return say("held_unfit" if reason in words() else "held_unreadable")
 
 
 def _typed(kind: str, field: str) -> tuple[Any, str | None]:

@@ -41,6 +41,13 @@ def say(key: str, **values: Any) -> str:
     return sentence(words(), "desk." + key, values)
 
 
+def why_held(reason: str) -> str:
+    """The reason of a held change in words; an answer that does not fit says so without its figures."""
+    if "held." + reason in words():
+        return sentence(words(), "held." + reason, {})
+    return say("held_unfit" if reason in words() else "held_unreadable")
+
+
 def when(at: str, now: datetime.datetime | None = None) -> str:
     """A stored time on the clock of this machine: "today 17:40", "24 Nov 17:40"; the text itself where it is no time."""
     try:

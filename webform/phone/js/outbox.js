@@ -95,11 +95,11 @@ export async function contentHash(text) {
  * @returns {Promise<import("./types").Waiting>} */
 export async function waiting() {
   const persistent = (await navigator.storage?.persisted?.()) ?? false;
-  return transact(["outbox", "drafts", "held", "meta", "photos"], "readonly", async ({ outbox, drafts, held, meta, photos }) => {
+  return transact(["outbox", "drafts", "held", "views", "meta", "photos"], "readonly", async ({ outbox, drafts, held, views, meta, photos }) => {
     const count = await asked(outbox.count());
     const oldest = count ? await asked(outbox.openCursor()) : null;
     return {
-      count, drafts: await asked(drafts.count()), since: oldest?.value.change.at ?? null, held: await asked(held.count()),
+      count, drafts: await asked(drafts.count()), since: oldest?.value.change.at ?? null, held: await heldCount(held, views),
       photos: await asked(photos.index("state").count("waiting")),
       confirmed: (await asked(meta.get("confirmed_at"))) ?? null, persistent,
       isShut: (await asked(meta.get("door_shut"))) === true && Boolean(await asked(meta.get("device"))),
@@ -112,6 +112,18 @@ export async function waiting() {
 /** @returns {Promise<import("./types").Queued[]>} */
 export function unsent() {
   return transact(["outbox"], "readonly", ({ outbox }) => asked(outbox.getAll()));
+}
+
+/** How many are kept aside at the office and nobody there has looked at yet. @param {IDBObjectStore} held @param {IDBObjectStore} views */
+async function heldCount(held, views) {
+  let count = 0;
+  for (const { hash } of await asked(held.getAll())) if (!(await asked(views.getKey(seenName(hash))))) count += 1;
+  return count;
+}
+
+/** The record in which the office says what came of a held change. @param {string} hash */
+export function seenName(hash) {
+  return `held:${hash}`;
 }
 
 /** @returns {Promise<import("./types").Queued[]>} */

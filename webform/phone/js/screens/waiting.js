@@ -2,7 +2,7 @@
 import { h, say, show } from "../dom.js";
 import { nameOf, saidIn } from "../form.js";
 import { readLoss, unreadLoss } from "../loss.js";
-import { exportFile, heldChanges, unsent, waiting, whoami } from "../outbox.js";
+import { exportFile, heldChanges, seenName, unsent, waiting, whoami } from "../outbox.js";
 import { waitingPhotos } from "../photos.js";
 import { announce, viewOf } from "../store.js";
 import { syncNow } from "../transport.js";
@@ -36,9 +36,11 @@ async function toldOf(change) {
 }
 
 /** A change that is kept aside, with what to do. @param {import("../types").Queued} entry */
-async function heldCard({ change, reason }) {
+async function heldCard({ change, reason, hash }) {
   const { job, text } = await toldOf(change);
-  return h("div", { class: "card two", "data-testid": "held" }, h("p", {}, h("b", {}, text)), h("p", {}, whyHeld(reason ?? "")),
+  const seen = (await viewOf(seenName(hash)))?.fields.seen?.used;
+  return h("div", { class: seen ? "card" : "card two", "data-testid": "held" }, h("p", {}, h("b", {}, text)), h("p", {}, whyHeld(reason ?? "")),
+    seen ? h("p", { "data-testid": "held-seen" }, t("page.held_seen", seen)) : null,
     job ? h("a", { class: "button", href: `#/job/${job.record}`, "data-testid": "held-job" }, t("page.held_job")) : null);
 }
 
