@@ -154,9 +154,11 @@ class Client:
         """Takes all pages of what changed; True where the cursor no longer fitted, so that all is offered again."""
         was_reset = self._pull_pages()
         while wanted := json.loads(self._state("wanted") or "[]"):  # parts of them came, and the rest is not here
-            self.fetch(wanted[:MOST_FETCHED])
+            some = wanted[:min(MOST_FETCHED, self._most["pull"])]
+            with self._carrying("pull", len(some)):
+                self.fetch(some)
             with self.disk:
-                self._keep_state("wanted", json.dumps(wanted[MOST_FETCHED:]))
+                self._keep_state("wanted", json.dumps(wanted[len(some):]))
         return was_reset
 
     def _pull_pages(self) -> bool:
