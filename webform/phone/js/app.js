@@ -57,7 +57,10 @@ async function route() {
 /** Says that a screen stands, with the strip above it as of now. @param {number} mine @param {string} hash */
 async function ready(mine, hash) {
   if (mine === turn) await status();
-  if (mine === turn) document.documentElement.dataset.ready = hash;
+  if (mine !== turn) return;
+  document.documentElement.dataset.ready = hash;
+  if (isMissed) redrawSoon();
+  isMissed = false;
 }
 
 async function status() {
@@ -85,17 +88,23 @@ async function status() {
 }
 
 let isQueued = false;
+let isMissed = false; // the book changed while the person was on the way to another screen, which may have read it before
 subscribe(() => {
   status(); // it moves the mark too
+  redrawSoon();
+});
+
+function redrawSoon() {
   if (isQueued) return;
   isQueued = true;
   setTimeout(() => {
     isQueued = false;
     const drawn = document.documentElement.dataset.ready ?? ""; // lists only: a form is never redrawn
-    if (drawn !== "#/people" && drawn !== (location.hash || "#/")) return; // the person is on the way to another screen
+    isMissed = drawn !== "#/people" && drawn !== (location.hash || "#/");
+    if (isMissed) return;
     if (/^#\/job\/job:[\w.-]+$/.test(drawn) || ["#/", "#/people"].includes(drawn)) route().catch(failed);
   }, PERSIST_IDLE_MS);
-});
+}
 
 addEventListener("hashchange", () => { route().catch(failed); });
 /** @param {any} problem */
