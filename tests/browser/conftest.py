@@ -28,6 +28,11 @@ LISTEN = """() => { const said = document.getElementById("said"); said.textConte
   window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000);
     new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
       .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
+# What the app says from now on stays to be read, also after it has wiped its words away, as it does after four seconds.
+HEAR = """() => { const said = document.getElementById("said"); said.textContent = ""; delete said.dataset.heard;
+  window.hearing?.disconnect();
+  window.hearing = new MutationObserver(() => { if (said.textContent) said.dataset.heard = said.textContent; });
+  window.hearing.observe(said, {childList: true, characterData: true, subtree: true}); }"""
 
 
 def free_port():
@@ -181,6 +186,15 @@ class Phone:
         """What it said, once it has."""
         return self.page.evaluate("() => window.answer")
 
+    def hush(self):
+        """From now on what the app says is kept, for heard()."""
+        self.page.evaluate(HEAR)
+
+    def heard(self, of="", **more):
+        """The last that it said since hush(), once that has come; of: what must stand in it. more: for the wait."""
+        self.page.wait_for_selector(f"#said[data-heard*='{of}']" if of else "#said[data-heard]", state="attached", **more)
+        return self.page.locator("#said").get_attribute("data-heard")
+
     def verdict(self):
         return self.page.locator("[data-testid=verdict]").first.get_attribute("data-verdict")
 
@@ -191,9 +205,9 @@ class Phone:
         """Sends what waits and comes back when nothing does."""
         here = self.page.evaluate("location.hash")
         self.go("#/waiting")
-        self.page.evaluate("document.getElementById('said').textContent = ''")
+        self.hush()
         self.tap("sync")
-        self.page.locator("#said:not(:empty)").wait_for(state="attached")  # it has said how it went
+        self.heard()  # how it went
         self.page.wait_for_selector("#status[data-waiting='0']")
         self.go(here or "#/")
 

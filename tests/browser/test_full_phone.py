@@ -45,12 +45,11 @@ class Quota:
 
 def refused(phone, do):
     """What the app says to that; how soon it does is measured in tests/bench/bench_phone.py."""
-    phone.page.evaluate("document.getElementById('said').textContent = ''")
+    phone.hush()
     do()
-    said = phone.page.locator("#said:not(:empty)")
-    said.wait_for(state="attached")
+    phone.heard()
     phone.page.wait_for_timeout(100)  # a "Saved" that came behind it would be the fault looked for
-    return said.inner_text()
+    return phone.heard()
 
 
 def weigh(phone, grams):
@@ -143,9 +142,9 @@ def test_photo_after_photo_is_refused_on_a_full_phone_and_the_step_goes_on_with_
     one.reach("photos")
     for number in range(TRIES):
         file = picture(tmp_path / f"{number}.jpg", 50 + number)  # some 500 kB each once it is scaled
-        one.page.evaluate("document.getElementById('said').textContent = ''")
+        one.hush()
         one.page.get_by_test_id("choose-photos").set_input_files(str(file))
-        one.page.wait_for_function("() => document.getElementById('said').textContent.includes('no room')")
+        one.heard("no room")
         assert one.page.get_by_test_id("photo-tile").count() == 1
         one.page.get_by_test_id("photo-working-photos").wait_for(state="hidden")
     assert one.page.evaluate(BOOK).count('"sha256"') == 2  # of the photo, and of the draft that names it

@@ -8,7 +8,8 @@ JOB = "job:demo1"
 # Holds what a screen needs at its very end, until let go; the person then goes to a job; when that has been read and
 # drawn, a step of it is half filled (in another tab, say), and all that is told of it comes before the screen is ready.
 ON_THE_WAY = """async (job) => {
-  const book = await new Promise((ok) => { const asked = indexedDB.open("ashbook"); asked.onsuccess = () => ok(asked.result); });
+  const book = await new Promise((ok) => {
+    const asked = indexedDB.open("ashbook"); asked.onsuccess = () => ok(asked.result); });
   const photos = book.transaction("photos", "readwrite").objectStore("photos");
   let isHeld = true;
   const hold = () => { photos.get("none").onsuccess = () => { if (isHeld) hold(); }; };
@@ -18,7 +19,8 @@ ON_THE_WAY = """async (job) => {
   location.hash = `#/job/${job}`;
   await until(() => document.querySelector("[data-testid='step-after.weight']"));
   const drafts = book.transaction("drafts", "readwrite").objectStore("drafts");
-  drafts.put({ key: `${job}/after.weight`, step: "weight", record: job, slot: "after.weight", values: {}, replaces: {}, job });
+  const slot = "after.weight";
+  drafts.put({ key: `${job}/${slot}`, step: "weight", record: job, slot, values: {}, replaces: {}, job });
   await new Promise((ok) => { drafts.transaction.oncomplete = ok; });
   new BroadcastChannel("ashbook").postMessage("changed");
   await new Promise((ok) => setTimeout(ok, 1500));  // what was told is dealt with after 0.6 s

@@ -84,11 +84,12 @@ def test_what_a_full_phone_refused_in_one_tab_is_not_laid_over_what_another_tab_
     assert "half filled" in row.inner_text()  # the list says so, as of any draft
     quota.free()
     weigh(other, "job:demo1", 14002)
-    other.page.wait_for_selector("#status[data-drafts='1']")
+    demo_phone.page.wait_for_selector("#status[data-drafts='1']")  # the tabs tell each other
     demo_phone.go(step)
     assert "14002" in on_screen(demo_phone, "mass")
     other.pick("field-temperature-cold", "field-moisture-dry")
     other.save()
+    demo_phone.page.wait_for_selector("#status[data-drafts='0']")
     demo_phone.go(step)
     assert "14002" in on_screen(demo_phone, "mass") and demo_phone.page.get_by_test_id("restored").count() == 0
 
