@@ -75,7 +75,8 @@ def test_without_a_word_of_what_came_of_it_it_goes_on_asking(app, reason, senten
 
 def test_what_is_not_held_cannot_be_looked_at(app):
     desk = office(app)
-    assert look(desk, "0" * 32, "nothing").status_code == 409
+    for name in ("0" * 32, "%00", "x", "0" * 5000):
+        assert look(desk, name, "nothing").status_code == 409
     assert app.extensions["shop"].store.counter()["position"] == 0
 
 

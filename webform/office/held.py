@@ -5,7 +5,7 @@ from typing import Any
 from flask import abort, redirect, render_template, request, url_for
 
 from sync import lookup
-from sync.change import Refused
+from sync.change import Refused, is_hash
 from sync.exchange import SHUT
 from sync.held import NOT_RETRIED
 
@@ -61,6 +61,8 @@ def retry() -> Any:
 def look(raw_hash: str) -> Any:
     """The office is done with a held change and says what came of it: it stays held, and is counted no more."""
     reason, record = request.form.get("reason", "").strip(), f"{SEEN}:{raw_hash}"
+    if not is_hash(raw_hash):
+        abort(409)
     view = lookup.view(shop().store, record)
     if view and reason in [answer["value"]["reason"] for answer in view["fields"]["seen"]["answers"]]:
         return redirect(url_for(".held"))  # tapped twice
