@@ -4,7 +4,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -17,6 +16,7 @@ from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from demo.shop import seed
+from tests.proxying import free_port
 from webform.phone.build import build
 from webform.shop import Shop
 
@@ -33,12 +33,6 @@ HEAR = """() => { const said = document.getElementById("said"); said.textContent
   window.hearing?.disconnect();
   window.hearing = new MutationObserver(() => { if (said.textContent) said.dataset.heard = said.textContent; });
   window.hearing.observe(said, {childList: true, characterData: true, subtree: true}); }"""
-
-
-def free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
 
 
 class Server:

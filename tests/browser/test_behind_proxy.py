@@ -17,8 +17,9 @@ from pathlib import Path
 import pytest
 
 from sync.photo_client import with_photos
-from tests.browser.conftest import ROOT, Phone, free_port
+from tests.browser.conftest import ROOT, Phone
 from tests.browser.shopwork import prepare
+from tests.proxying import free_port
 from webform.access import CONTENT_POLICY, Doors
 from webform.phone.build import OUT
 
