@@ -36,7 +36,7 @@ def _held(tried: str, problems: list[str]) -> str:
                  "received": when(entry["received_at"]), "seen": _seen(marks.get(f"{SEEN}:{entry['hash']}")),
                  "problems": problems if entry["hash"] == tried else []} for entry in entries]
 
-    return render_template("held.html", held=drawn(left), seen=drawn(done),
+    return render_template("held.html", typed=request.form.get("reason", ""), held=drawn(left), seen=drawn(done),
                            shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
                            is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
 
