@@ -67,8 +67,8 @@ def save_file(phone, path):
 def hand_in(office, path):
     office.page.goto(office.url + "/office/phones/file")
     office.page.get_by_label("The file from the phone").set_input_files(path)
-    office.page.get_by_test_id("take-file").click()
-    office.page.get_by_test_id("taken").wait_for()
+    office.page.get_by_test_id("take-file").click(no_wait_after=True)
+    office.page.get_by_test_id("taken").wait_for(timeout=120_000)  # as much as 200 MiB, and each picture is looked at
     office.page.wait_for_load_state()  # the list below it is whole
 
 
