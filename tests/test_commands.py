@@ -82,7 +82,7 @@ class Demo:
 
     def end(self, by=signal.SIGTERM):
         self.process.send_signal(by)
-        code = self.process.wait(15)
+        code = self.process.wait(60)
         assert "Traceback" not in self.log.read_text()
         return code
 

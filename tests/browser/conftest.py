@@ -23,9 +23,10 @@ from webform.shop import Shop
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync"]
 ROOT = Path(__file__).parents[2]
-# What the app says to the next tap on Save: the first text of its own that tells saved or not saved.
+# What the app says to the next tap on Save: the first text of its own that tells saved or not saved. The minute begins
+# here and not at the tap, before which a test may have more to do.
 LISTEN = """() => { const said = document.getElementById("said"); said.textContent = "";
-  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000);
+  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 60000);
     new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
       .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
 # What the app says from now on stays to be read, also after it has wiped its words away, as it does after four seconds.

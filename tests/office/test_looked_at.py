@@ -9,6 +9,7 @@ from sync.change import Pen
 from tests.office.test_access import enrolled, office, token
 from tests.office.test_outbox_file import file_of, hand_in
 from tests.sync.making import made
+from webform import create_app, keeping, restoring
 
 BAD = {"serial": 7}  # no text: it can never be taken
 
@@ -114,3 +115,20 @@ def test_two_who_looked_at_once_are_both_shown_and_hold_nothing_up(app):
     page = desk.get("/office/held").text
     assert "entered again" in page and "nobody knows this phone" in page and count(desk) == 0
     assert desk.get("/office/questions").status_code == 200 and shop.questions() == 0
+
+
+def test_it_is_in_every_backup_and_the_books_are_sound_with_it(app, tmp_path):
+    desk, shop = office(app), app.extensions["shop"]
+    hand_in(desk, file_of("phone-nobody", made("a.1", "filter:f", BAD), made("a.2", "owner:o", {"name": 7})))
+    [newest, older] = hashes(desk)
+    for raw_hash in newest, older:
+        look(desk, raw_hash, "entered again")
+    path, _ = keeping.backup(shop.data, None, tmp_path / "kept.backup")
+    restoring.restore(tmp_path / "new", path)
+    assert keeping.verify(tmp_path / "new", None, path)[1] == keeping.verify(shop.data)[1] == []
+    other = create_app(tmp_path / "new")
+    store = other.extensions["shop"].store
+    assert lookup.held_count(store, but="held") == 0 and lookup.held_count(store) == 2
+    store.close()
+    shop.erasures.erase("owner:o", "desk:office", "asked by letter", "2026-11-25T17:40:00.000Z")  # its held text goes too
+    assert count(desk) == 0 and "Looked at: 1" in desk.get("/office/held").text and keeping.verify(shop.data)[1] == []
