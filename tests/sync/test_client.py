@@ -354,6 +354,30 @@ def texts_with(client, words):
     return [text for (text,) in client.disk.execute("SELECT text FROM outbox") if words in text]
 
 
+def test_what_was_fetched_late_in_one_tab_takes_nothing_back_from_another_nor_what_is_still_to_be_fetched(
+        clients, tmp_path, store):
+    van, _ = clients
+    pushed(store, made("x.1", JOB, {"flow": "1", "light": "0"}), made("x.2", "job:two", {"flow": "1", "light": "0"}))
+    van._take_page(exchange.pull(store, None, carried=lambda *_: False))
+    pushed(store, made("x.3", JOB, {"flow": "2"}, {"flow": ["x.1"]}))
+
+    def pulled_in_part(tab):
+        tab._turn_asked = tab._turn()
+        tab._take_page(exchange.pull(store, tab._place("cursor")))
+
+    def between():
+        pushed(store, made("x.4", JOB, {"flow": "3"}, {"flow": ["x.3"]}))
+        van.pull()
+        pushed(store, made("x.5", "job:two", {"flow": "2"}, {"flow": ["x.2"]}))
+        pulled_in_part(van)
+
+    pulled_in_part(van)
+    cross(van, str(tmp_path / "van.db"), Client._fetch_wanted, between, lambda tab: tab.fetch(["job:nobody"]))
+    assert values(van.view(JOB), "flow") == ["3"]
+    van.pull()
+    assert values(van.view("job:two"), "flow") == ["2"] and sorted(van.view("job:two")["fields"]) == ["flow", "light"]
+
+
 @pytest.mark.parametrize("way", ["up", "down", "fetched"])
 def test_over_a_link_that_carries_little_less_goes_at_a_time_until_all_is_through(clients, store, way):
     """Asked for whole again and again it would never come."""
