@@ -13,14 +13,23 @@ OUTSIDE = [
     ("unit-conversion", "--value|1|--from|lb|--to|kg", "value", 0.4535924, 1e-7, REL),
     ("unit-conversion", "--value|0.001|--from|in|--to|m", "value", 2.54e-5, 1e-12, REL),
     ("unit-conversion", "--value|1|--from|cfm|--to|m³/s", "value", 0.0004719474, 1.5e-7, REL),
+    ("unit-conversion", "--value|1|--from|inH2O (4 °C)|--to|Pa", "value", 249.082, 3e-6, REL),
+    ("unit-conversion", "--value|1|--from|inH2O (60 °F)|--to|Pa", "value", 248.84, 1e-5, REL),
+    ("unit-conversion", "--value|1|--from|mmHg|--to|Pa", "value", 133.3224, 3e-7, REL),
+    ("unit-conversion", "--value|1|--from|mil|--to|m", "value", 2.54e-5, 1e-12, REL),
     # arithmetic on the same exact factors, pint 0.25.3
     ("unit-conversion", "--value|2.45|--from|inH2O|--to|Pa", "value", 610.267829, 1e-6, REL),
+    ("unit-conversion", "--value|2.45|--from|inH2O|--to|kPa", "value", 0.610267829, 1e-6, REL),
+    ("unit-conversion", "--value|0.03|--from|in|--to|mm", "value", 0.762, 1e-12, REL),
+    ("unit-conversion", "--value|18.375|--from|lb|--to|g", "value", 8334.7598, 1e-8, REL),  # 18 lb 6 oz
+    ("unit-conversion", "--value|294|--from|oz|--to|g", "value", 8334.7598, 1e-8, REL),  # the same
     ("unit-conversion", "--value|400|--from|cfm|--to|m³/s", "value", 0.188778977, 1e-7, REL),
     ("unit-conversion", "--value|10|--from|mbar|--to|inH2O", "value", 4.01463076, 1e-7, REL),
     # CIPM table of moist air, 40 °C, 760 mmHg, 40 % (read in a public test suite)
     ("air-density", "--temperature|40 °C|--pressure|101325.014 Pa|--humidity|40 %", "density", 1.11497, 1e-4, REL),
     # NISTIR 6969, SOP 2, example 1 (read in a public test suite); its formula is the 1978 one
     ("air-density", "--temperature|22.3 °C|--pressure|99738.478 Pa|--humidity|0.37", "density", 1.17194, 2e-4, REL),
+    ("air-density", "--temperature|22.3 °C|--pressure|748.1 mmHg|--humidity|37 %", "density", 1.17194, 2e-4, REL),
     # computed with CoolProp 8.0.0, HAPropsSI
     ("air-density", "--temperature|20 °C|--pressure|101325|--humidity|0", "density", 1.2046, 1.5e-4, REL),
     ("air-density", "--temperature|15 °C|--pressure|1050 mbar|--humidity|0.9", "density", 1.26304, 1.5e-4, REL),
@@ -31,6 +40,9 @@ OUTSIDE = [
     # US Standard Atmosphere 1976: in Mechanical Engineers' Handbook, vol. 4, table 6 (read); fluids 1.3.1
     ("pressure-at-altitude", "--altitude|2000 m", "pressure", 79500, 1e-4, REL),
     ("pressure-at-altitude", "--altitude|500", "pressure", 95461.29, 1e-6, REL),
+    # imperial table of the same atmosphere (read); 6894.757 Pa to the psi, SP 811 (from memory)
+    ("pressure-at-altitude", "--altitude|5000 ft", "pressure", 12.228 * 6894.757, 3e-4, REL),
+    ("pressure-at-altitude", "--altitude|10000 ft", "pressure", 10.108 * 6894.757, 3e-4, REL),
     # a plate of 2.45 inH2O: CoolProp 8.0.0 densities, fluids 1.3.1 pressures; 249.08891 Pa to the inch
     (
         "plate-expected",
@@ -110,6 +122,8 @@ OUTSIDE = [
     # mass balance, by arithmetic; geometry recomputed cell by cell
     ("expected-ash", "--oil|20 L|--density|0.85|--ash-percent|0.8|--reaching|0.8", "mid", 108.8, 1e-6, REL),
     ("plug-mass", "--share|0.3333333333333333|--inlet|5.8692782|--packing|0.3", "mass", 586.928, 1e-5, REL),
+    # 0.05 % of the fuel, 150 000 mi at 6 mi/gal, by arithmetic
+    ("oil-used", "--fuel|25000 gal|--oil-share-of-fuel|0.05 %", "oil", 47.3176, 1e-6, REL),
     # ISO/IEC 7064 (cited from memory; python-stdnum 2.2 computes the same)
     ("tag-check-characters", "--body|794", "check", "44", 0, ""),
 ]

@@ -179,7 +179,8 @@ def noncentral_t_cdf(t: float, freedom: float, delta: float) -> float:
 
     The definition, (Z + delta) / (s/sigma), summed over the distribution of s/sigma or over that of Z.
     """
-    return min(1.0, _share_below(freedom, delta)(t))
+    share: float = _share_below(freedom, delta)(t)
+    return min(1.0, share)
 
 
 def noncentral_t_quantile(share: float, freedom: float, delta: float) -> float:
