@@ -104,6 +104,9 @@ OUTSIDE = [
     # NIST/SEMATECH e-Handbook 7.2.6.3 (page text read)
     ("howe-factor", FACTOR.format(43, 0.9, 0.99), "factor", 2.2173, 6e-5, ""),
     ("one-sided-factor", FACTOR.format(6, 0.9, 0.99), "factor", 4.4111, 6e-5, ""),
+    # scipy 1.17.1, and mpmath 1.4.1's quadrature over Z
+    ("noncentral-t-share", "--t|241|--freedom|30|--delta|240", "share", 0.478449402, 1e-9, ""),
+    ("student-95", "--freedom|999", "t", 1.9623415, 1e-6, ""),
     # NIST/SEMATECH e-Handbook 6.3.2.2 (read in five public transcriptions)
     ("control-limits", "--readings|49.6 47.6 49.9 51.3 47.8 51.2 52.6 52.4 53.6 52.1", "high", 55.8041, 1e-4, ""),
     ("control-limits", "--readings|49.6 47.6 49.9 51.3 47.8 51.2 52.6 52.4 53.6 52.1", "low", 45.8159, 1e-4, ""),
@@ -114,9 +117,11 @@ OUTSIDE = [
     ("guarded-end", "--low|0|--high|4.0|--u|0.12|--coverage|2", "guarded", 3.76, 1e-6, ""),
     # JCGM 100:2008 H.1 prints 32 nm from u² = 1002 nm² (read)
     ("combined-uncertainty", "--parts|25 5.8137767 3.8901699 6.6666667 2.8867873 16.5990271", "u", 31.66, 0.01, ""),
-    # OIML R 76-1:2006 Table 6 and R 111-1:2004 Table 1 (read in public extracts); NIST Handbook 44 Table 6 (from memory)
+    # OIML R 76-1:2006 Table 6 and R 111-1:2004 Table 1 (read in public extracts); NIST Handbook 44 Table 6 (from memory);
+    # 150 lb on a scale of 0.05 lb: 0.15 lb (read in a metrology forum's thread)
     ("scale-tolerance", "--rule|r76_initial|--class|II|--division|1 g|--load|30 kg", "limit", 1.5, 1e-9, ""),
     ("scale-tolerance", "--rule|hb44_maintenance|--class|III|--division|5 g|--load|20 kg", "limit", 15.0, 1e-9, ""),
+    ("scale-tolerance", "--rule|hb44_maintenance|--class|III|--division|0.05 lb|--load|150 lb", "limit", 68.0388555, 1e-6, ""),
     ("weight-tolerance", "--weights|20 kg|--class|M1", "limit", 1.0, 1e-9, ""),
     ("weight-tolerance", "--weights|5000|--class|F2", "limit", 0.08, 1e-9, ""),
     # mass balance, by arithmetic; geometry recomputed cell by cell
