@@ -70,6 +70,7 @@ def test_without_a_word_of_what_came_of_it_it_goes_on_asking(app, reason, senten
     hand_in(desk, file_of("phone-nobody", made("a.1", "filter:f", BAD)))
     answer = look(desk, hashes(desk)[0], reason)
     assert answer.status_code == 422 and sentence in answer.text and count(desk) == 1
+    assert f'value="{reason}"' in answer.text  # what was typed stands there
 
 
 def test_what_is_not_held_cannot_be_looked_at(app):

@@ -33,7 +33,8 @@ def _held(tried: str, problems: list[str]) -> str:
         {**entry, **told(entry["text"]), "why": why_held(entry["reason"]), "phone": phone_of(entry["device"]),
          "received": when(entry["received_at"]), "seen": _seen(marks.get(f"{SEEN}:{entry['hash']}")),
          "problems": problems if entry["hash"] == tried else []} for entry in found]
-    return render_template("held.html", held=[entry for entry in entries if not entry["seen"]],
+    return render_template("held.html", typed=request.form.get("reason", ""),
+                           held=[entry for entry in entries if not entry["seen"]],
                            seen=[entry for entry in entries if entry["seen"]],
                            shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
                            is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
