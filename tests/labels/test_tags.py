@@ -45,7 +45,7 @@ def level_of(symbol):
     return {(0, 1): "L", (0, 0): "M", (1, 1): "Q", (1, 0): "H"}[bits]
 
 
-@pytest.mark.parametrize(("version", "level", "capacity"), [(1, "Q", 16), (3, "H", 35), (4, "Q", 67), (5, "Q", 87)])
+@pytest.mark.parametrize("version, level, capacity", [(1, "Q", 16), (2, "Q", 29), (3, "H", 35), (4, "Q", 67), (5, "Q", 87)])
 def test_a_symbol_holds_as_many_characters_as_the_standard_says(version, level, capacity):
     assert len(tags.symbol("A" * capacity, level, version)) == 17 + 4 * version
     with pytest.raises(tags.Unfit) as refused:

@@ -6,7 +6,7 @@ import mpmath
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import special, stats
+from scipy import integrate, special, stats
 
 from webform.trade import distributions, flow, functions, intervals
 
@@ -60,7 +60,15 @@ def test_student_quantile_agrees_with_scipy(share, freedom):
 
 @given(st.floats(0, 60), freedoms)
 def test_share_above_t_agrees_with_scipy(t, freedom):
-    assert distributions.student_above(t, freedom) == pytest.approx(stats.t.sf(t, freedom), rel=1e-9)
+    assert distributions.student_above(t, freedom) == pytest.approx(stats.t.sf(t, freedom), rel=1e-9, abs=1e-290)
+
+
+@pytest.mark.parametrize(("t", "freedom"), [(8.0, 100.0), (30.0, 999.0), (30.0, 10000.0), (1.7, 1.0), (1.8, 1e4)])
+def test_a_small_share_above_t_is_no_rest_of_a_subtraction(t, freedom):
+    # mpmath's incomplete beta, A&S 26.7.1 and 26.5.27; at 30 and 999 it is 8.4e-142, and was 0
+    x = mpmath.mpf(freedom) / (mpmath.mpf(freedom) + mpmath.mpf(t) ** 2)
+    above = mpmath.betainc(mpmath.mpf(freedom) / 2, 0.5, 0, x, regularized=True) / 2
+    assert distributions.student_above(t, freedom) == pytest.approx(float(above), rel=1e-10, abs=0)
 
 
 @settings(max_examples=50, deadline=None)
@@ -93,6 +101,30 @@ def test_noncentral_t_agrees_with_mpmath(t, freedom, delta):
 def test_noncentral_t_quantile_is_the_inverse(share, freedom, delta):
     t = distributions.noncentral_t_quantile(share, freedom, delta)
     assert distributions.noncentral_t_cdf(t, freedom, delta) == pytest.approx(share, rel=REL)
+
+
+def noncentral_by_scipy(t, freedom, delta):
+    """P((Z + delta)/(s/sigma) < t), t and delta > 0, by scipy's chi-square and quadrature over Z: the order turned round."""
+    def part(z):
+        return stats.norm.pdf(z) * stats.chi2.sf(freedom * ((z + delta) / t) ** 2, freedom)
+    return integrate.quad(part, -9, 9, epsabs=1e-13, epsrel=1e-13, limit=400, points=(-delta,) if delta < 9 else None)[0]
+
+
+@pytest.mark.parametrize(("freedom", "delta", "share"), [
+    (1.0, 6.7, 0.5), (1.0, 6.9, 0.05), (1.0, 240.0, 0.5), (2.0, 16.0, 0.95), (3.9, 9.5, 0.5), (4.0, 6.7, 0.95),
+    (4.0, 60.0, 0.05), (30.0, 240.0, 0.5), (50.0, 60.0, 0.95), (1000.0, 240.0, 0.05)])
+def test_a_far_off_noncentral_t_agrees_with_scipy(freedom, delta, share):
+    # The share below t turns within 1/delta of s/sigma: steps that suit the spread of s alone were too coarse, 2 % off.
+    t = distributions.noncentral_t_quantile(share, freedom, delta)
+    assert noncentral_by_scipy(t, freedom, delta) == pytest.approx(share, abs=2e-11)
+    assert distributions.noncentral_t_cdf(t, freedom, delta) == pytest.approx(share, rel=REL)
+    assert distributions.noncentral_t_cdf(-t, freedom, -delta) == pytest.approx(1 - share, rel=REL)
+
+
+@pytest.mark.parametrize(("t", "below"), [(0.0, 0.0), (1e-300, 0.0), (-3.0, 0.0), (1e300, 1.0)])
+def test_a_far_off_noncentral_t_has_its_ends(t, below):
+    assert distributions.noncentral_t_cdf(t, 1.0, 240.0) == pytest.approx(below, abs=1e-15)
+    assert distributions.noncentral_t_cdf(-t, 1.0, -240.0) == pytest.approx(1.0 - below, abs=1e-15)
 
 
 def test_noncentral_t_without_shift_is_student():

@@ -10,6 +10,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 import webform.trade
 from webform.trade import figures, intervals
@@ -75,10 +76,27 @@ def test_t_quantiles_agree_with_the_printed_table(freedom, printed):
     assert intervals.student_95(freedom) == pytest.approx(printed, abs=0.0005001)
 
 
-def test_t_quantiles_fall_steadily_and_stay_beyond_the_table():
-    values = [intervals.student_95(freedom) for freedom in range(1, 61)]
+@pytest.mark.parametrize(("freedom", "printed"), [(80, 1.990), (100, 1.984)])  # the same table
+def test_t_quantiles_beyond_our_table_agree_with_the_printed_one(freedom, printed):
+    assert intervals.student_95(freedom) == pytest.approx(printed, abs=0.0005001)
+
+
+@given(st.integers(1, 100000))
+def test_t_quantiles_agree_with_an_independent_library(freedom):
+    assert intervals.student_95(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), abs=6e-7)
+
+
+def test_t_quantiles_fall_steadily_to_the_normal_one():
+    values = [intervals.student_95(freedom) for freedom in [*range(1, 400), 5000, 100000, 10**9]]
     assert values == sorted(values, reverse=True)
-    assert intervals.student_95(5000) == values[-1] > intervals.NORMAL_95
+    assert values[-1] == pytest.approx(intervals.NORMAL_95, abs=1e-6)
+
+
+def test_the_interval_of_a_thousand_cells_is_no_wider_than_it_is():
+    fractions = [place % 8 / 8 for place in range(1000)]
+    low, high = intervals.of_mean(fractions)
+    half = stats.t.ppf(0.975, 999) * stats.tstd(fractions) / math.sqrt(1000)  # the last row of the table made it 1.9 % wider
+    assert (high - low) / 2 == pytest.approx(half, rel=1e-6)
 
 
 def with_mean_and_deviation(mean, deviation, count):

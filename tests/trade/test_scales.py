@@ -53,6 +53,24 @@ def test_which_class_a_scale_may_have(max_g, division_g, classes):
     assert scales.classes_allowed(max_g, division_g) == classes
 
 
+@pytest.mark.parametrize(("max_lb", "division_lb", "is_iii"), [
+    # NIST Handbook 44, 2.20 Table 3, inch-pound units, class III: 0.0002 to 0.005 lb (or 0.005 to 0.125 oz), 100 to 10 000
+    # divisions; from 0.01 lb (or 0.25 oz), 500 to 10 000 (read on a page of a scale's manual that prints the table)
+    (100, 0.01, True), (100, 0.02, True), (50, 0.005, True), (4, 0.01, False), (10, 0.25 / 16, True), (25, 0.125 / 16, True),
+    (0.5, 0.005, True), (0.4, 0.005, False), (200, 0.01, False), (1, 0.0002, True)])
+def test_handbook_44_has_a_class_iii_in_pounds(max_lb, division_lb, is_iii):
+    lb = 453.59237
+    assert ("III" in scales.classes_allowed(max_lb * lb, division_lb * lb, "hb44_maintenance")) is is_iii
+
+
+def test_a_bench_scale_in_pounds_can_be_checked_by_handbook_44():
+    # 100 lb x 0.01 lb: 20 kg are 4409 divisions, 5 of them are allowed, 0.05 lb = 22.68 g (Table 6, from memory)
+    scale = {"rule": "hb44_maintenance", "class": "III", "division_g": 4.5359237, "max_g": 45359.237}
+    answer = scale_check(20004.5, 20000, "M1", scale)
+    assert (answer["code"], answer["limit_g"]) == ("scale.good", pytest.approx(22.6796, abs=1e-4))
+    assert scale_check(20004.5, 20000, "M1", {**scale, "rule": "r76_in_service"})["code"] == "scale.class_impossible"
+
+
 @pytest.mark.parametrize(("weight_class", "nominal_g", "mg"), [
     # OIML R 111-1:2004 Table 1: M1 to M3 read in a national regulation, F1 and F2 in two public reprints
     ("M1", 20000, 1000), ("M2", 5000, 800), ("M2", 20000, 3000), ("F2", 1000, 16), ("F2", 5000, 80), ("F2", 10000, 160),

@@ -2,6 +2,7 @@
 
 import math
 
+import mpmath
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -57,6 +58,14 @@ def test_exactly_known_parts_have_no_freedom_to_count():
 def test_the_chance_of_being_below_a_limit(value, u, high, share, tolerance):
     assert conformance_probability(value, u, None, high) == pytest.approx(share, abs=tolerance)
     assert conformance_probability(-value, u, -high, None) == pytest.approx(share, abs=tolerance)
+
+
+@pytest.mark.parametrize(("low", "high", "chance"), [
+    # by mpmath's normal distribution at test time; each was lost in what is left of 1, or was 0
+    (10.0, 11.0, mpmath.ncdf(-10) - mpmath.ncdf(-11)), (-11.0, -10.0, mpmath.ncdf(-10) - mpmath.ncdf(-11)),
+    (12.0, None, mpmath.ncdf(-12)), (None, -12.0, mpmath.ncdf(-12))])
+def test_a_small_chance_is_no_rest_of_a_subtraction(low, high, chance):
+    assert conformance_probability(0.0, 1.0, low, high) == pytest.approx(float(chance), rel=1e-12, abs=0)
 
 
 def test_the_chance_between_two_limits():

@@ -25,12 +25,18 @@ PUBLISHED = [
     ("2.45", "inH2O", 610.267829, 1e-6),
     ("400", "cfm", 0.188778977, 1e-7),
     ("0.03", "in", 0.000762, 1e-12),
+    ("18.375", "lb", 8.3347598, 1e-8),  # 18 lb 6 oz, sixteen ounces to the pound: 8334.7598 g by pint 0.25.3
 ]
 
 
 @pytest.mark.parametrize(("text", "unit", "si", "tolerance"), PUBLISHED)
 def test_units_agree_with_published_factors(text, unit, si, tolerance):
     assert to_si(text, unit)["value"] == pytest.approx(si, rel=tolerance)
+
+
+def test_two_and_a_half_inches_of_water_are_six_tenths_of_a_kilopascal():
+    # 2.45 x 249.08891 Pa; pint 0.25.3
+    assert from_si(to_si("2.45", "inH2O")["value"], "kPa") == pytest.approx(0.610267829, rel=1e-6)
 
 
 def test_ten_millibar_are_four_inches_of_water():
@@ -94,6 +100,7 @@ def test_point_and_comma_are_both_decimal(text, expected):
     ("", "g", "number.empty"), ("   ", "g", "number.empty"),
     ("14,480", "g", "number.ambiguous"), ("14,480", "kg", "number.ambiguous"), ("1,780", "inH2O", "number.ambiguous"),
     ("1.780", "mmH2O", "number.ambiguous"), ("14.480", "g", "number.ambiguous"), ("1.780", "Pa", "number.ambiguous"),
+    ("1.600", "m", "number.ambiguous"),
     ("1,234,567", "g", "number.grouped"), ("14,480.5", "g", "number.grouped"), ("14.480,5", "g", "number.grouped"),
     ("14 480", "g", "number.grouped"), ("14'480", "g", "number.grouped"), ("14\u00a0480", "g", "number.grouped"),
     ("1_000", "g", "number.grouped"), ("1.2.3", "g", "number.grouped"),

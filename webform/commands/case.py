@@ -42,7 +42,10 @@ def codes(step: str, name: str) -> Choice:
 def _air() -> Record:
     units = {"temperature_k": "K", "pressure_pa": "Pa", "altitude_m": "m", "humidity": ""}
     parts = {name: Part(Number(unit, *ROOM[name]), name == "temperature_k") for name, unit in units.items()}
-    parts |= {"u_" + name: maybe(Number(unit, 0.0, MOST_U * STANDARD_U[name])) for name, unit in units.items()}
+    parts |= {
+        "u_" + name: maybe(Number(unit, 0.0, MOST_U * STANDARD_U[name], is_difference=unit == "K"))
+        for name, unit in units.items()
+    }
     return Record(parts)
 
 

@@ -5,6 +5,7 @@ name says, and a list of every problem: {"path", "what", "allowed"}. Nothing is 
 """
 
 import difflib
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from .typed import converted, figure, number, shown
 
 # Endings of names that say a unit: {"drop": "2.75 inH2O"} may stand for {"drop_pa": 684.99}.
 UNIT_ENDINGS = ("_pa", "_g", "_m", "_k", "_m3_s", "_km", "_l")
+END_SLACK = 1e-12  # of an end: more than a conversion of units adds (-30 °C is 243.14999999999998 K), less than any figure
 LONGEST_NAME, MOST_HINTS = 60, 20  # of names that are not known: how much of one is compared, how many get a hint
 Problem = dict[str, str]
 
@@ -25,6 +27,7 @@ class Number:
     high: float
     is_whole: bool = False
     is_without_low: bool = False  # the low end itself is not allowed
+    is_difference: bool = False  # of two temperatures: 1 °C is 1 K, not 274.15 K
 
     def allowed(self, unit: str | None = None) -> str:
         """Its range in words, in its own unit and in the one that it was typed in."""
@@ -33,7 +36,8 @@ class Number:
         text = f"{word} {'above ' if self.is_without_low else 'from '}{low} to {high}{' ' + self.unit if self.unit else ''}"
         unit = "°C" if self.unit == "K" and unit in (None, "K") else unit  # nobody's thermometer shows kelvin
         if unit and unit != self.unit:
-            ends = [figure(float(f"{converted(end, self.unit, unit):.6g}")) for end in (self.low, self.high)]
+            both = [converted(end, self.unit, unit, self.is_difference) for end in (self.low, self.high)]
+            ends = [figure(float(f"{end:.6g}")) for end in both]
             text += f" ({ends[0]} to {ends[1]} {unit})"
         return text
 
@@ -140,9 +144,12 @@ def read(shape: Shape, given: object, path: str, problems: list[Problem]) -> obj
 
 
 def _number(shape: Number, given: object, path: str, problems: list[Problem]) -> object:
-    value, what, unit = number(given, shape.unit)
+    value, what, unit = number(given, shape.unit, shape.is_difference)
     if value is None:
         return _problem(problems, path, what, shape.allowed())
+    for end in (shape.low, shape.high):
+        if math.isclose(value, end, rel_tol=END_SLACK, abs_tol=0.0):
+            value = end
     is_low = value < shape.low or (shape.is_without_low and value == shape.low)
     if is_low or value > shape.high:
         return _problem(

@@ -15,8 +15,16 @@ from ..words import catalogue
 
 LONGEST_SHOWN = 60
 LONGEST_TEXT = 4_000_000  # characters of one job; the full example has about 7000
-# Units beside those of trade/units.py: what they measure, and their factor to the first of that kind.
+# Units beside those of trade/units.py: what they measure, and their factor to the first of that kind. Feet, ounces, US
+# gallons (231 cubic inches) exactly; mercury (conventional) and psi by NIST SP 811 (2008), Appendix B.8: 13.5951 and 1000
+# kg/m³ x g_n, pound x g_n over the square inch.
 OTHER_UNITS = {
+    "mmHg": ("pressure", 133.322387415),
+    "inHg": ("pressure", 3386.388640341),
+    "psi": ("pressure", 6894.757293168361),
+    "ft": ("length", 0.3048),
+    "oz": ("mass", 0.028349523125),
+    "gal": ("volume", 0.003785411784),
     "m²": ("area", 1.0),
     "cm²": ("area", 1e-4),
     "m³": ("volume", 1.0),
@@ -28,6 +36,8 @@ OTHER_UNITS = {
     "m/s": ("speed", 1.0),
     "cells/in²": ("cells", 1.0),
 }
+OTHER_COARSE = ("ft", "gal")  # as COARSE in trade/units.py: "5.280 ft" may be five thousand two hundred and eighty
+KELVINS = {"K": 1.0, "°C": 1.0, "°F": 1.0 / 1.8}  # in a degree, where a temperature is a difference of two
 
 
 def parsed(text: str) -> tuple[object, str]:
@@ -44,8 +54,8 @@ def parsed(text: str) -> tuple[object, str]:
         return None, f"This is not JSON that can be used: {shown_text(str(trouble))}."
 
 
-def number(given: object, unit: str) -> tuple[float | None, str, str]:
-    """(value in that unit, "", unit it was typed in), or (None, a sentence, "")."""
+def number(given: object, unit: str, is_difference: bool = False) -> tuple[float | None, str, str]:
+    """(value in that unit, "", unit it was typed in), or (None, a sentence, ""); is_difference: of two temperatures."""
     if type(given) is int or type(given) is float:
         if not -ABSURD < given < ABSURD:
             return None, f"{shown(given)} is beyond any figure of a workshop.", ""
@@ -53,14 +63,14 @@ def number(given: object, unit: str) -> tuple[float | None, str, str]:
     if isinstance(given, dict):
         if sorted(given) != ["n", "u"] or not all(isinstance(given[part], str) for part in ("n", "u")):
             return None, f"{shown(given)} is not a number with a unit.", ""
-        return _in_unit(given["n"], given["u"], unit)
+        return _in_unit(given["n"], given["u"], unit, is_difference)
     if isinstance(given, str):
         if re.fullmatch(r"\s*[-+−]?[\d.,'’]+\s*", given):
             what = "has no unit" if unit else "is a text; write the number without quotes"
             return None, f"{shown(given)} {what}.", ""
         found = re.fullmatch(r"\s*([-+−]?[\d.,'’]+)\s*(\D.*?)\s*", given)
         if found:
-            return _in_unit(found.group(1), found.group(2), unit)
+            return _in_unit(found.group(1), found.group(2), unit, is_difference)
     return None, f"{shown(given)} is not a number.", ""
 
 
@@ -71,9 +81,28 @@ def units_of(unit: str) -> list[str]:
     return sorted({name for name in known if name and not name.startswith("m3")}, key=str.lower)
 
 
-def converted(value: float, unit: str, to: str) -> float:
-    """A value of one unit in another of the same kind."""
-    return _from_base(_to_base(value, unit), to)
+def is_like(one: str, other: str) -> bool:
+    """Whether two units measure the same."""
+    return _kind(one) == _kind(other)
+
+
+def converted(value: float, unit: str, to: str, is_difference: bool = False) -> float:
+    """A value of one unit in another of the same kind; is_difference: of two temperatures."""
+    if is_difference:
+        return value * KELVINS[unit] / KELVINS[to]
+    return from_si(_to_base(value, unit), to)
+
+
+def si(text: str, unit: str, is_difference: bool = False) -> tuple[float | None, str]:
+    """(value in the SI unit, "") of a number as typed and a unit that is known here, or (None, a sentence)."""
+    is_own = unit in units.UNITS and not is_difference
+    # Any other unit lends its rule for what can be read in two ways; the number alone is wanted.
+    found = units.to_si(text, unit if is_own else "m" if unit in OTHER_COARSE else "kg")
+    value = found.get("value")
+    if not isinstance(value, float):
+        values = found["values"]
+        return None, sentence(catalogue(), str(found["code"]), values if isinstance(values, dict) else {})
+    return value if is_own else value * KELVINS[unit] if is_difference else _to_base(value, unit), ""
 
 
 def figure(value: object) -> str:
@@ -96,22 +125,15 @@ def shown_text(text: str) -> str:
     return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
 
 
-def _in_unit(text: str, typed: str, unit: str) -> tuple[float | None, str, str]:
+def _in_unit(text: str, typed: str, unit: str, is_difference: bool) -> tuple[float | None, str, str]:
     name = _known(typed)
-    if name is None or _kind(name) != _kind(unit):
+    if name is None or not is_like(name, unit):
         choices = ", ".join(units_of(unit))
         return None, f"{shown(typed)} is not a unit of this figure." + (f" Known here: {choices}." if choices else ""), ""
-    if name in units.UNITS:
-        found = units.to_si(text, name)
-        base = found.get("value")
-    else:
-        found = units.to_si(text, "m")  # any unit without a rule of its own: the number alone is wanted
-        plain = found.get("value")
-        base = _to_base(plain, name) if isinstance(plain, float) else None
-    if not isinstance(base, float):
-        values = found["values"]
-        return None, sentence(catalogue(), str(found["code"]), values if isinstance(values, dict) else {}), ""
-    return _from_base(base, unit), "", name
+    base, what = si(text, name, is_difference)
+    if base is None:
+        return None, what, ""
+    return base if is_difference else from_si(base, unit), "", name
 
 
 def _known(unit: str) -> str | None:
@@ -140,7 +162,8 @@ def _to_base(value: float, unit: str) -> float:
     return value * table[unit][1] if unit in table else value
 
 
-def _from_base(base: float, unit: str) -> float:
+def from_si(base: float, unit: str) -> float:
+    """An SI value in that unit."""
     if unit == "g":
         return base * 1000.0  # as the checklist makes grams, so that both give the same figure
     if unit in units.UNITS:

@@ -6,13 +6,15 @@ with scipy and mpmath to better than 1e-8. Outside the stated ranges nothing is 
 
 import math
 
-from .functions import exp, ln, normal_cdf
+from .functions import SQRT_2_PI, exp, ln, normal_cdf
 
 HALF_LN_2_PI = 0.9189385332046727
 STEADY = 1e-17  # a series has ended when its next term is below this share of the sum
 SETTLED = 4e-16  # a continued fraction has ended when a step changes it by less than this share
 MOST_TERMS = 20000
 TINY = 1e-300
+WIDEST_STEP = 0.6  # of ln(s/sigma), times |delta|: up to here the trapezoidal rule errs by less than 1e-12
+Z_STEP = 0.5
 
 
 def log_gamma(x: float) -> float:
@@ -119,7 +121,7 @@ def chi_square_quantile(share: float, freedom: float) -> float:
 def student_above(t: float, freedom: float) -> float:
     """The share of Student's t above t >= 0; freedom > 0. Source: Abramowitz & Stegun 26.7.1, 26.5.27."""
     square = t * t
-    if square < freedom:
+    if square < 3.0:  # beyond it a half less nearly a half would lose the digits
         return 0.5 - 0.5 * beta_below(0.5, freedom / 2.0, square / (freedom + square))
     return 0.5 * beta_below(freedom / 2.0, 0.5, freedom / (freedom + square))
 
@@ -154,7 +156,7 @@ def chi_nodes(freedom: float) -> list[tuple[float, float]]:
     The logarithm of the scale is summed at even steps (trapezoidal rule): for a smooth f on the whole line that is
     exact to about 1e-12, because both tails die away. Range: freedom >= 1.
     """
-    step = (0.125 if freedom < 4.0 else 0.25) / math.sqrt(2.0 * freedom)
+    step = _chi_step(freedom)
     nodes = []
     for direction in (-1, 1):
         place = 0 if direction == 1 else -1
@@ -175,23 +177,19 @@ def chi_nodes(freedom: float) -> list[tuple[float, float]]:
 def noncentral_t_cdf(t: float, freedom: float, delta: float) -> float:
     """The share of the noncentral t distribution below t; freedom >= 1, |delta| < 250.
 
-    The definition, (Z + delta) / (s/sigma), summed over the distribution of s/sigma.
+    The definition, (Z + delta) / (s/sigma), summed over the distribution of s/sigma or over that of Z.
     """
-    result = 0.0
-    for scale, weight in chi_nodes(freedom):
-        result = result + weight * normal_cdf(t * scale - delta)
-    return min(1.0, result)
+    share: float = _share_below(freedom, delta)(t)
+    return min(1.0, share)
 
 
 def noncentral_t_quantile(share: float, freedom: float, delta: float) -> float:
     """The t below which that share (0 < share < 1) of the noncentral t distribution lies; freedom >= 1, |delta| < 250."""
-    nodes = chi_nodes(freedom)
+    below = _share_below(freedom, delta)
 
     def missing(t: float) -> float:
-        result = -share
-        for scale, weight in nodes:
-            result = result + weight * normal_cdf(t * scale - delta)
-        return result
+        difference: float = below(t) - share
+        return difference
 
     low, high, step = delta, delta, 1.0
     while missing(low) > 0.0:
@@ -200,6 +198,49 @@ def noncentral_t_quantile(share: float, freedom: float, delta: float) -> float:
     while missing(high) <= 0.0:
         high, step = high + step, step * 2.0
     return root(missing, low, high)
+
+
+def _share_below(freedom: float, delta: float):  # type: ignore[no-untyped-def]
+    """The share of the noncentral t distribution below t, as a function of t.
+
+    Seen from s/sigma the share turns within 1/|delta|, seen from Z within |delta|/sqrt(2 freedom): the sum is over the
+    one whose steps are narrow beside that.
+    """
+    if _chi_step(freedom) * abs(delta) > WIDEST_STEP:
+        return _summed_over_z(freedom, delta)
+    nodes = chi_nodes(freedom)
+
+    def below(t: float) -> float:
+        result = 0.0
+        for scale, weight in nodes:
+            result = result + weight * normal_cdf(t * scale - delta)
+        return result
+
+    return below
+
+
+def _summed_over_z(freedom: float, delta: float):  # type: ignore[no-untyped-def]
+    """As _share_below: P(Z + delta < t s/sigma) for each Z from -9 to 9 by the chi-square distribution of s."""
+    nodes = [(delta + place * Z_STEP, Z_STEP * exp(-0.5 * (place * Z_STEP) * (place * Z_STEP)) / SQRT_2_PI)
+             for place in range(-18, 19)]
+
+    def below(t: float) -> float:
+        result = 0.0
+        for x, weight in nodes:
+            if t * x <= 0.0:  # s is above 0: certain where x is the smaller
+                share = 1.0 if x < t else 0.0
+            else:
+                ratio = min(1e6, x / t)  # beyond it s/sigma never is, with one degree of freedom or more
+                shares = gamma_shares(freedom / 2.0, freedom / 2.0 * ratio * ratio)
+                share = shares[1] if t > 0.0 else shares[0]
+            result = result + weight * share
+        return result
+
+    return below
+
+
+def _chi_step(freedom: float) -> float:
+    return (0.125 if freedom < 4.0 else 0.25) / math.sqrt(2.0 * freedom)
 
 
 def _beta_fraction(a: float, b: float, x: float) -> float:

@@ -18,11 +18,18 @@ STUDENT_95 = (
     2.019541, 2.018082, 2.016692, 2.015368, 2.014103, 2.012896, 2.011741, 2.010635, 2.009575, 2.008559,
     2.007584, 2.006647, 2.005746, 2.004879, 2.004045, 2.003241, 2.002465, 2.001717, 2.000995, 2.000298,
 )
+# Beyond the table: t = NORMAL_95 + g1/n + g2/n² + ..., Abramowitz & Stegun 26.7.5; g1 to g4 of z = 1.959964 by mpmath.
+BEYOND = (2.372271, 2.822499, 2.555850, 1.589534)
 
 
 def student_95(freedom: int) -> float:
-    """The two-sided 95 % quantile of t; beyond the table its last row, which is a little too wide."""
-    return STUDENT_95[min(freedom, len(STUDENT_95)) - 1]
+    """The two-sided 95 % quantile of t, to six decimals; freedom >= 1."""
+    if freedom <= len(STUDENT_95):
+        return STUDENT_95[freedom - 1]
+    result = 0.0
+    for place in range(len(BEYOND) - 1, -1, -1):
+        result = (result + BEYOND[place]) / freedom
+    return NORMAL_95 + result
 
 
 def of_mean(fractions: list[float]) -> tuple[float, float] | None:

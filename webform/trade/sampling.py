@@ -6,9 +6,8 @@ more could settle the question at what was found so far, and at most MOST_MORE o
 
 import math
 
-from .distributions import student_quantile
 from .figures import deviation, mean, quantise, total
-from .intervals import NORMAL_95, STUDENT_95
+from .intervals import NORMAL_95, student_95
 
 MOST_MORE = 12  # shop's starting value
 MOST_CELLS = 100000  # more than any face has
@@ -44,7 +43,7 @@ def cells_for_mean(average: float, spread: float, limit: float, fewest: int = 2,
     apart = abs(quantise(limit - average, 9))
 
     def is_clear(n: int) -> bool:
-        return _student(n - 1) * spread / math.sqrt(n) < apart
+        return student_95(n - 1) * spread / math.sqrt(n) < apart
 
     if is_clear(fewest):
         return fewest
@@ -148,11 +147,6 @@ def position_pattern(cells: list[dict[str, object]]) -> str:
             if chance < least:
                 pattern, least = name, chance
     return pattern
-
-
-def _student(freedom: int) -> float:
-    """The two-sided 95 % quantile of t: from the table where it reaches, for a phone computes one in 10 ms."""
-    return STUDENT_95[freedom - 1] if freedom <= len(STUDENT_95) else student_quantile(0.975, float(freedom))
 
 
 def _asked(needed: int | None, count: int, most: int) -> dict[str, object]:

@@ -16,6 +16,9 @@ HB44_STEPS = {"II": ((5000, 1.0), (20000, 2.0), (100000, 3.0)),
 # OIML R 76-1:2006 Table 3 (read in a public table extract): division from, to (g), fewest and most divisions.
 CLASSES = {"II": ((0.001, 0.05, 100, 100000), (0.1, None, 5000, 100000)),
            "III": ((0.1, 2.0, 100, 10000), (5.0, None, 500, 10000))}
+# NIST Handbook 44 section 2.20 Table 3 has the same rows (read on a page of a scale's manual), and in class III rows in
+# inch-pound units: 0.0002 lb to 0.125 oz and from 0.01 lb (4.54 g), here in grams as such a scale's data round them.
+HB44_CLASSES = {"II": CLASSES["II"], "III": ((0.09, 3.55, 100, 10000), (4.5, None, 500, 10000))}
 # OIML R 111-1:2004 Table 1, maximum permissible error in mg by nominal mass in g (M1 to M3 read in a national
 # regulation, F1 and F2 in two public reprints of the table).
 R111_MG = {
@@ -43,8 +46,10 @@ def most_divisions(scale_class: str) -> int:
     return CLASSES[scale_class][0][3]
 
 
-def classes_allowed(max_g: float, division_g: float) -> list[str]:
-    """The classes of II and III that a scale of this capacity and division may have. Source: OIML R 76-1:2006 Table 3.
+def classes_allowed(max_g: float, division_g: float, rule: str = "r76_initial") -> list[str]:
+    """The classes of II and III that a scale of this capacity and division may have; rule: one of RULES but "own".
+
+    Source: OIML R 76-1:2006 Table 3; NIST Handbook 44 section 2.20 Table 3, also in pounds and ounces.
 
     >>> classes_allowed(30000.0, 1.0), classes_allowed(50000.0, 5.0)
     (['II'], ['II', 'III'])
@@ -52,7 +57,7 @@ def classes_allowed(max_g: float, division_g: float) -> list[str]:
     count = divisions(max_g, division_g)
     found = []
     for name in ("II", "III"):
-        for low_g, high_g, fewest, most in CLASSES[name]:
+        for low_g, high_g, fewest, most in (HB44_CLASSES if rule[:4] == "hb44" else CLASSES)[name]:
             if division_g >= low_g and (high_g is None or division_g <= high_g) and fewest <= count <= most:
                 found.append(name)
     return found
@@ -138,7 +143,7 @@ def _allowed(scale: dict[str, object], load_g: float) -> tuple[float | None, lis
     if scale["rule"] == "own":
         return reading(scale["limit_g"]), problems
     scale_class = str(scale["class"])
-    if scale_class not in classes_allowed(max_g, division_g):
+    if scale_class not in classes_allowed(max_g, division_g, str(scale["rule"])):
         problems.append("scale.class_impossible")
     allowed = limit_g(str(scale["rule"]), scale_class, division_g, load_g)
     if allowed is None:

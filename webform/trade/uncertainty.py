@@ -57,4 +57,8 @@ def conformance_probability(value: float, u: float, low: float | None, high: flo
         return 1.0 if (low is None or value >= low) and (high is None or value <= high) else 0.0
     above = 0.0 if high is None else normal_cdf((value - high) / u)
     below = 0.0 if low is None else normal_cdf((low - value) / u)
+    if high is not None and value > high:  # on one side of both: what is left of 1 would lose a small chance
+        return max(0.0, normal_cdf((high - value) / u) - below)
+    if low is not None and value < low:
+        return max(0.0, normal_cdf((value - low) / u) - above)
     return max(0.0, 1.0 - above - below)

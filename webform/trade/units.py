@@ -9,8 +9,9 @@ from .figures import trimmed
 DIGITS = "0123456789"
 SPACES = " \t\r\n"
 MOST_DIGITS = 15
-# Units that nobody reads to a thousandth: there "1.780" may well be one thousand seven hundred and eighty.
-COARSE = ("", "g", "Pa", "mmH2O", "min", "h", "km", "mi")
+# Units that nobody reads to a thousandth: there "1.780" may well be one thousand seven hundred and eighty; in metres
+# altitudes are typed, and lengths below one of them begin with a nought.
+COARSE = ("", "g", "Pa", "mmH2O", "min", "h", "m", "km", "mi")
 
 # unit: (quantity, factor to the SI unit). Exact by definition or by NIST SP 811 (2008), Appendix B.8: inch of water
 # (conventional) 25.4 mm x 9.80665 Pa/mm, pound 0.45359237 kg, inch 0.0254 m, foot 0.3048 m, mile 1609.344 m. The two other

@@ -1,9 +1,9 @@
 """Units and room air."""
 
-from ...trade import air, units
-from ...trade.words import sentence
-from ...words import catalogue
-from .quantity import Example, Inputs, Quantity, Refused, code, num, open_, share, text
+from ...trade import air, figures, units
+from .. import typed
+from ..shape import Number
+from .quantity import Example, Input, Inputs, Quantity, Refused, code, num, open_, share, text
 
 T, P = (243.15, 333.15), (50000.0, 110000.0)
 ROOM: Inputs = {
@@ -13,7 +13,7 @@ ROOM: Inputs = {
     "humidity": open_(share("relative humidity, 0 to 1")),
 }
 OWN_UNCERTAINTY: Inputs = {
-    "u_temperature": open_(num("K", 0.0, 10.0, "standard uncertainty of the temperature")),
+    "u_temperature": open_(Input(Number("K", 0.0, 10.0, is_difference=True), "standard uncertainty of the temperature")),
     "u_pressure": open_(num("Pa", 0.0, 1000.0, "standard uncertainty of the pressure")),
     "u_altitude": open_(num("m", 0.0, 300.0, "standard uncertainty of the altitude")),
     "u_humidity": open_(num("", 0.0, 0.5, "standard uncertainty of the humidity")),
@@ -54,15 +54,16 @@ def _room(given: dict[str, object]) -> dict[str, object] | None:
 
 
 def _convert(given: dict[str, str]) -> dict[str, object]:
-    found = units.to_si(given["value"], given["from"])
-    if found["ok"] is not True:
-        raise Refused(sentence(catalogue(), str(found["code"]), {"given": given["value"]}))
-    value = found["value"]
-    assert isinstance(value, float)
-    return {"si": value, "value": units.from_si(value, given["to"]), "shown": units.shown(value, given["to"], 9)}
+    value, what = typed.si(given["value"], given["from"])
+    if value is None:
+        raise Refused(what)
+    to = given["to"]
+    wanted = typed.from_si(value, to)
+    shown = units.shown(value, to, 9) if to in units.UNITS else f"{figures.trimmed(wanted, 9)} {to}"
+    return {"si": value, "value": wanted, "shown": shown}
 
 
-UNIT_NAMES = tuple(units.UNITS)
+UNIT_NAMES = (*units.UNITS, *typed.OTHER_UNITS)
 QUANTITIES = (
     Quantity(
         "unit-conversion",
@@ -84,7 +85,7 @@ QUANTITIES = (
         ),
         (
             (
-                lambda g: units.UNITS[g["from"]][0] != units.UNITS[g["to"]][0],
+                lambda g: not typed.is_like(g["from"], g["to"]),
                 "to",
                 "The two units measure different things.",
                 "two units of the same quantity",

@@ -86,10 +86,14 @@ QUANTITIES = (
     Quantity(
         "scale-classes",
         "Classes that a scale of this capacity and division may have",
-        {"max": num("g", 1.0, 1e7, "largest load"), "division": DIVISION},
+        {
+            "max": num("g", 1.0, 1e7, "largest load"),
+            "division": DIVISION,
+            "rule": open_(code(TABLES, "whose classes"), "r76_initial"),
+        },
         {"classes": ""},
-        lambda g: {"classes": scales.classes_allowed(g["max"], g["division"])},
-        "OIML R 76-1:2006 Table 3",
+        lambda g: {"classes": scales.classes_allowed(g["max"], g["division"], g["rule"])},
+        "OIML R 76-1:2006 Table 3; NIST Handbook 44 section 2.20 Table 3",
         ("scales.classes_allowed",),
         Example(
             {"max": "30 kg", "division": "1 g"}, {"classes": ["II"]}, "OIML R 76-1:2006 Table 3 (read): 30 000 divisions"

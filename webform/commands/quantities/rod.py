@@ -141,11 +141,11 @@ QUANTITIES = (
     ),
     Quantity(
         "student-95",
-        "Two-sided 95 % quantile of Student's t, from the table in use",
+        "Two-sided 95 % quantile of Student's t, to six decimals, as the rod's intervals use it",
         {"freedom": whole(1, 100000, "degrees of freedom")},
         {"t": ""},
         lambda g: {"t": intervals.student_95(g["freedom"])},
-        "integrated density; beyond 60 the row of 60",
+        "integrated density up to 60; beyond it Abramowitz & Stegun 26.7.5",
         ("intervals.student_95",),
         Example({"freedom": 23}, {"t": 2.069}, "NIST/SEMATECH e-Handbook 1.3.6.7.2 (printed)", abs=5.1e-4),
     ),

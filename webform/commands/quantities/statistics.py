@@ -21,7 +21,10 @@ def _factor(function: Any) -> Any:
 
 
 def _own(g: Any) -> dict[str, object]:
-    return own_numbers.own_limits(g["readings"], g["coverage"], g["confidence"], g["fewest"])
+    found = own_numbers.own_limits(g["readings"], g["coverage"], g["confidence"], g["fewest"])
+    aside = found["set_aside"]
+    assert isinstance(aside, list)
+    return {**found, "set_aside": [{**entry, "place": entry["place"] + 1} for entry in aside]}
 
 
 QUANTITIES = (
@@ -186,7 +189,7 @@ QUANTITIES = (
             "set_aside": "",
         },
         _own,
-        "mean ± k2 s; entries set aside by the generalised ESD test",
+        "mean ± k2 s; entries set aside by the generalised ESD test; places count from 1",
         ("own_numbers.own_limits",),
         Example(
             {"readings": [412.0, 420.5, 431.0, 405.5, 415.0, 440.0, 425.5, 418.0, 422.0, 411.0]},
