@@ -13,6 +13,7 @@ from ..shop import SEEN, value
 from ..trade.tag_code import read
 from ..trade.words import sentence
 from . import readings
+from .beginning import beginning
 from .void_state import trucks, voidable
 from .wording import name_of, say, shop, when, words
 
@@ -119,7 +120,7 @@ def job(job_id: str) -> str:
 def _today(problem: str | None, typed: str) -> str:
     rows = [{"job": entry["job"], "state": entry["state"], "about": readings.about(entry["views"], entry["job"]),
              "waits": readings.waits(entry["state"], entry["views"][entry["job"]])} for entry in shop().todays_jobs()]
-    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"]))}
-               for report in shop().issued.recalled()]
-    return render_template("today.html", rows=rows, problem=problem, typed=typed,
+    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"])),
+                "of": readings.whose(report["job"])} for report in shop().issued.recalled()]
+    return render_template("today.html", rows=rows, beginning=[] if rows else beginning(), problem=problem, typed=typed,
                            recalls=[entry for entry in recalls if entry["text"]])

@@ -109,6 +109,12 @@ def absent_photos(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
             for tile in tiles(list(named.values())) if tile["state"] == "waits"]
 
 
+def whose(job: str) -> str:
+    """Filter, truck and owner of a job on one line: whom to call."""
+    told = about(shop().read_job(job)[0], job)
+    return " · ".join(text for text in (told["serial"], told["truck"], told["owner"]) if text)
+
+
 def recall(report: dict[str, Any], state: dict[str, Any]) -> str:
     """The sentence that recalls an issued report, "" while it stands or where a newer one replaces it."""
     return "" if report["replaced_by"] else issuing.recall(report, state, words(), "desk.recall")
