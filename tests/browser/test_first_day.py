@@ -187,7 +187,8 @@ def test_a_sign_off_that_is_tapped_twice_is_one_and_begins_with_who_is_signed_in
     one.page.evaluate("document.documentElement.removeAttribute('data-ready')")
     one.page.evaluate(TWICE, "save")
     one.page.wait_for_selector("html[data-ready^='#/job/']")
-    one.page.get_by_test_id("step-signoff").get_by_text("done").wait_for()
+    one.page.get_by_test_id("step-signoff").get_by_text("Replace").wait_for()
+    assert "Melted hole" in one.page.get_by_test_id("step-before.light").inner_text()
     assert one.waiting() == waiting + 1
 
 

@@ -65,7 +65,7 @@ export function typeScreen() {
 /** @param {string} code */
 export async function tagScreen(code) {
   const tag = await viewOf(`tag:${code}`);
-  if (tag?.fields.filter?.open) { show(h("h1", { class: "code" }, code), h("p", { class: "wrong" }, t("page.two_filters"))); return; }
+  if (tag?.fields.filter?.open) { show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", { class: "code" }, code), h("p", { class: "wrong" }, t("page.two_filters"))); return; }
   if (tag?.fields.filter?.used) { location.replace(`#/filter/${tag.fields.filter.used}`); return; }
   const found = h("div");
   const four = h("input", { inputMode: "text", "aria-label": t("page.find_serial"), "data-testid": "serial-four", oninput: async () => {

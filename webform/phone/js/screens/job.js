@@ -12,6 +12,19 @@ import { fetchAround } from "../transport.js";
 import { t } from "../words.js";
 /** @typedef {import("../types").View} View */
 
+/** The one answer of a step by which a person knows it again in a list. @type {Record<string, string>} */
+const TOLD = { weight: "mass", round_weight: "mass", rod: "cells", light: "kind", flow: "drop", treatment: "method", owner_answer: "answer", signoff: "decision" };
+
+/** That answer in words, "" where there is none. @param {string} name  of the step @param {any} value */
+function toldIn(name, value) {
+  const field = stepNamed(name).fields.find((one) => one.name === TOLD[name]);
+  const held = field && value?.[field.name];
+  if (!field || held === undefined || held === null) return "";
+  if (field.kind === "number") return `${held.n} ${held.u}`.trim();
+  if (field.kind === "cells") return t("page.cells_felt", { count: held.length });
+  return field.choices.find((choice) => choice.code === held)?.label ?? "";
+}
+
 /** Readings that are not taken of other units than a wall-flow brick: rod and light look into its cells (APPLY in trade/judge.py). */
 const OF_CELLS = ["rod", "light"];
 
@@ -36,12 +49,12 @@ export async function jobScreen(job) {
   const rounds = (await children(job, "round", "job")).sort((a, b) => first(a) - first(b));
   const half = new Map((await drafts()).map((draft) => [draft.key, draft]));
   const waitingIds = new Set((await unsent()).map((entry) => entry.id));
-  /** @param {any} field @param {string} key */
-  const stateText = (field, key) => {
+  /** @param {any} field @param {string} key @param {string} [name]  of the step, where its answer is told */
+  const stateText = (field, key, name) => {
     if (half.has(key)) return t("page.draft");
     if (!field) return t("page.missing");
     if (field.open) return t("page.two");
-    const word = field.used?.skipped ? t("page.skipped") : t("page.done");
+    const word = field.used?.skipped ? t("page.skipped") : (name && toldIn(name, field.used)) || t("page.done");
     return field.answers.some((/** @type {any} */ answer) => waitingIds.has(answer.id)) ? `${word}, ${t("page.unsent")}` : word;
   };
   /** How filter and check-in stand together. */
@@ -64,14 +77,14 @@ export async function jobScreen(job) {
     const [slot, title] = [`${stage}.${name}`, stepNamed(name).title];
     const href = `#/job/${job}/${slot}`;
     todo.push({ title, href, isDone: Boolean(view.fields[slot]) && !half.has(`${job}/${slot}`), place: stage });
-    return h("li", {}, h("a", { href, "data-testid": `step-${slot}` }, title, h("span", { class: "state" }, stateText(view.fields[slot], `${job}/${slot}`))));
+    return h("li", {}, h("a", { href, "data-testid": `step-${slot}` }, title, h("span", { class: "state" }, stateText(view.fields[slot], `${job}/${slot}`, name))));
   }));
   const before = readings("before");
   const after = readings("after");
   const newRound = [...half.values()].find((draft) => draft.job === job && draft.slot === "treatment" && !rounds.some((round) => round.record === draft.record));
   const roundHref = `#/job/${job}/round/${newRound?.record ?? `round:${newName()}`}/treatment`;
   const roundRows = rounds.flatMap((round, place) => [["treatment", "treatment"], ["weight", "round_weight"]].map(([slot, name]) => h("li", { "data-round": round.record }, h("a", { href: `#/job/${job}/round/${round.record}/${slot}` },
-    h("span", {}, `${t("page.round", { n: place + 1 })}: ${stepNamed(name).title}`), h("span", { class: "state" }, stateText(round.fields[slot], `${round.record}/${slot}`))))));
+    h("span", {}, `${t("page.round", { n: place + 1 })}: ${stepNamed(name).title}`), h("span", { class: "state" }, stateText(round.fields[slot], `${round.record}/${slot}`, name))))));
   const { links, same } = of ? await groupOf(of) : { links: [], same: [] };
   const told = await linkLines(links, same, of);
   const [recall, given] = [h("div"), h("div")];
@@ -84,8 +97,8 @@ export async function jobScreen(job) {
     h("h2", {}, t("page.before")), before, h("h2", {}, t("page.rounds")), h("ul", { class: "list" }, roundRows),
     h("a", { class: "button", href: roundHref, "data-testid": "add-round" }, t("page.add_round"), newRound ? ` (${t("page.draft")})` : ""),
     h("h2", {}, t("page.after")), after, h("h2", {}, t("page.decide")),
-    h("ul", { class: "list" }, h("li", {}, h("a", { href: `#/job/${job}/owner_answer`, "data-testid": "step-owner_answer" }, stepNamed("owner_answer").title, h("span", { class: "state" }, stateText(view.fields.owner_answer, `${job}/owner_answer`)))),
-      h("li", {}, h("a", { href: `#/job/${job}/signoff`, "data-testid": "step-signoff" }, stepNamed("signoff").title, h("span", { class: "state" }, stateText(view.fields.signoff, `${job}/signoff`))))), given, ...past, bar);
+    h("ul", { class: "list" }, h("li", {}, h("a", { href: `#/job/${job}/owner_answer`, "data-testid": "step-owner_answer" }, stepNamed("owner_answer").title, h("span", { class: "state" }, stateText(view.fields.owner_answer, `${job}/owner_answer`, "owner_answer")))),
+      h("li", {}, h("a", { href: `#/job/${job}/signoff`, "data-testid": "step-signoff" }, stepNamed("signoff").title, h("span", { class: "state" }, stateText(view.fields.signoff, `${job}/signoff`, "signoff"))))), given, ...past, bar);
   let state = null;
   try { state = await stateOf(job, views); } catch (problem) {
     verdict.replaceChildren(h("p", { class: "card", "data-testid": "no-verdict" }, t("page.no_verdict")));
