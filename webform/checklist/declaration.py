@@ -163,7 +163,7 @@ STEPS = (
          skippable=True, cautions=("heat", "lifting")),
     step("rod", "job", "Rod", (
         number("full_depth", "Full depth, from the outlet", LENGTH_UNITS, 20, 600, "mm", required=False,
-               help="Push the rod in from the outlet side until it stops. Empty: the model's depth counts."),
+               help="Push the rod in from the outlet side until it stops. Empty: the depth on file counts."),
         cells("cells", "Inlet cells", (
             ("free", "Free"), ("soft", "Soft"), ("hard", "Hard"), ("end_plug", "Stopped at once"),
             ("through", "Out at the far face"), ("caked", "Caked over")),

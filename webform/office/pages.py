@@ -9,6 +9,7 @@ from sync import lookup
 from sync.log import Unavailable
 
 from .. import access
+from ..checklist.declaration import STAGES
 from ..shop import SEEN, value
 from ..trade.tag_code import read
 from ..trade.words import sentence
@@ -110,6 +111,7 @@ def job(job_id: str) -> str:
     return render_template(
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
+        told={stage: readings.told(state, stage) for stage in STAGES if state[stage]},
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
         reports=readings.reports(record, state), history=readings.history(views, record),
         absent=readings.absent_photos(views, record),

@@ -16,6 +16,8 @@ from ..shop import value
 from .wording import answer_of, field_name, lines_of, name_of, phone_of, say, shop, tiles, when, words
 
 PARTS = ("reasons", "findings", "missing", "settle")
+# Findings that only show how a figure came about: told with the arithmetic, as on the phone (phone/js/judge.js).
+BEHIND = ("plate_good", "flow_corrected", "rod_average", "rod_allows_flow")
 
 
 def about(views: dict[str, Any], job: str) -> dict[str, str]:
@@ -130,6 +132,13 @@ def reports(job: str, state: dict[str, Any]) -> list[dict[str, str]]:
         found.append({"number": report["number"], "when": when(report["issued_at"]), "at": report["issued_at"],
                       "note": note, "recall": told})
     return found
+
+
+def told(state: dict[str, Any], stage: str) -> list[dict[str, str]]:
+    """{"part", "text"} of what is said of a stage at once: why, what to do, then what else was found and what is missing."""
+    return [{"part": part, "text": text} for part in ("reasons", "settle", "findings", "missing")
+            for reason, text in zip(state[stage][part], state[stage]["texts"][part], strict=True)
+            if part != "findings" or reason["code"] not in BEHIND]
 
 
 def arithmetic(state: dict[str, Any]) -> list[dict[str, Any]]:

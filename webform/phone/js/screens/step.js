@@ -122,6 +122,7 @@ export async function stepScreen(job, record, slot) {
   sessionStorage.setItem(seen, "1");
   if (stage === "after") hint(bound.form, "page.before_value", jobView?.fields[`before.${name}`]?.used);
   hint(bound.form, "page.last_value", lastTime(job, await recordsOf(job), name === "round_weight" ? "weight" : name));
+  if (name === "rod") depthHint(bound.box("full_depth"), model?.fields.depth?.used);
   offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
   if (draft) meaning();
 }
@@ -142,6 +143,13 @@ function hint(form, key, earlier) {
     box.textContent = [box.textContent, t(key, { value: `${value.n} ${value.u}` })].filter(Boolean).join(" \u00b7 ");
     box.hidden = false;
   }
+}
+
+/** Says which depth counts while none is typed. @param {HTMLElement} box @param {{n: string, u: string} | undefined} depth  of the model */
+function depthHint(box, depth) {
+  const place = /** @type {HTMLElement} */ (box.querySelector(".hint"));
+  place.textContent = [depth ? t("page.model_depth", { value: `${depth.n} ${depth.u}` }) : t("page.model_no_depth"), place.textContent].filter(Boolean).join(" \u00b7 ");
+  place.hidden = false;
 }
 
 /**
