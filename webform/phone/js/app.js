@@ -6,6 +6,7 @@ import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
 import { checkScreen, checksScreen } from "./screens/check.js";
 import { checkinScreen } from "./screens/checkin.js";
+import { factsScreen } from "./screens/facts.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
@@ -23,6 +24,7 @@ const ROUTES = [
   [/^#\/checks$/, checksScreen], [/^#\/check\/(bench_check|scale_check)\/(instrument:[\w.-]+)$/, checkScreen],
   [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
   [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
+  [/^#\/job\/(job:[\w.-]+)\/facts$/, factsScreen],
   [/^#\/job\/(job:[\w.-]+)\/round\/(round:[\w.-]+)\/(treatment|weight)$/, stepScreen],
   [/^#\/job\/(job:[\w.-]+)\/((?:before|after)\.\w+|owner_answer)$/, (job, slot) => stepScreen(job, job, slot)],
 ];
