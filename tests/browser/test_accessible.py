@@ -10,11 +10,13 @@ from webform.trade.tag_code import complete
 pytestmark = pytest.mark.browser
 
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
-PHONE = ("#/", "#/type", "#/people", "#/waiting", "#/tag/{tag}", "#/checkin/{tag}", "#/job/{job}", "#/job/{job}/signoff",
+PHONE = ("#/", "#/type", "#/people", "#/waiting", "#/tag/{tag}", "#/checkin/{tag}", "#/job/{job}", "#/job/{job}/facts",
+         "#/job/{job}/signoff",
          "#/job/{job}/owner_answer", *(f"#/job/{{job}}/after.{name}" for name in READINGS),
          "#/job/{job}/round/round:new/treatment", "#/job/{job}/round/round:new/weight")
 DESK = ("/", "/office/", "/office/jobs/{job}", "/office/jobs/{job}/report", "/office/questions", "/office/held",
-        "/office/phones", "/office/phones/file", "/r/no-such-link", "/office/books", "/office/labels", "/office/find")
+        "/office/phones", "/office/phones/file", "/r/no-such-link", "/office/books", "/office/books?kind=instrument",
+        "/office/labels", "/office/find")
 
 
 def broken(page):

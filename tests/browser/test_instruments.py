@@ -74,7 +74,7 @@ def test_worked_filter_f_on_a_good_bench_up_the_hill(server, phone, office):
     one.fill("field-drop", "1.80")
     one.page.locator("[data-testid=preview] [data-verdict=ok_to_reinstall]").wait_for()
     one.save()
-    said = one.page.get_by_test_id("verdict-card").inner_text()
+    said = one.page.get_by_test_id("verdict-card").text_content()  # with the arithmetic, which stands behind a touch
     assert "that is 1.82" in said or "that is 1.83" in said, said  # about 1.83: nearly all of it is viscous
     assert "The bench is good" in said
     server.start()

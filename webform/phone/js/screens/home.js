@@ -109,7 +109,7 @@ export async function filterScreen(record) {
   const open = [];
   for (const job of jobs) if (!job.fields.signoff && !(await isVoid(job))) open.push(job);
   if (location.hash !== here) return;
-  if (open.length === 1) { location.replace(`#/job/${open[0].record}`); return; } // its earlier jobs are told there
+  if (open.length === 1 && same.length === 1) { location.replace(`#/job/${open[0].record}`); return; } // its earlier jobs are told there
   const rows = await jobRows(jobs, record);
   const told = await linkLines(links, same, record);
   if (location.hash !== here) return;
