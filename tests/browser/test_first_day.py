@@ -131,7 +131,7 @@ def test_a_slip_on_the_rod_takes_one_cell_with_it_and_a_killed_phone_goes_on_the
     type_tag(one)
     check_in(one, "S-13")
     one.tap("step-before.rod")
-    assert "On file for its model: 290 mm" in one.page.locator("[data-field=full_depth]").inner_text()
+    expect(one.page.locator("[data-field=full_depth]")).to_contain_text("On file for its model: 290 mm")
     one.fill("cell-depth", "130")
     for _ in range(3):
         one.tap("feel-hard")

@@ -113,6 +113,7 @@ export async function stepScreen(job, record, slot) {
   const seen = `seen ${step.cautions.join()}`;
   const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
   questions = oneByOne([{ step, bound }], go, isRight, { isSaved: Boolean(stands?.used && !draft), isRestored: Boolean(draft), offered: Object.keys(today), onMove: () => care?.removeAttribute("open") });
+  if (name === "rod") depthHint(bound.box("full_depth"), model?.fields.depth?.used);
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
@@ -122,7 +123,6 @@ export async function stepScreen(job, record, slot) {
   sessionStorage.setItem(seen, "1");
   if (stage === "after") hint(bound.form, "page.before_value", jobView?.fields[`before.${name}`]?.used);
   hint(bound.form, "page.last_value", lastTime(job, await recordsOf(job), name === "round_weight" ? "weight" : name));
-  if (name === "rod") depthHint(bound.box("full_depth"), model?.fields.depth?.used);
   offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
   if (draft) meaning();
 }
