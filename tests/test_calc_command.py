@@ -15,6 +15,7 @@ from tests.outside_values import OUTSIDE
 from tests.shapes import GARBAGE, values_of
 from webform.__main__ import main
 from webform.commands.calc import OWN_OPTIONS, computed
+from webform.commands.case import AIR
 from webform.commands.quantities import NO_QUANTITIES, QUANTITIES, TOPICS
 from webform.commands.shape import ListOf, Number, read
 from webform.commands.typed import is_finite, units_of
@@ -238,6 +239,13 @@ def test_the_uncertainty_of_a_temperature_is_a_difference_of_temperatures(capsys
     other = {**given, "u_temperature": 0.5}
     found = [calc(capsys, "room-air", "--json", json.dumps(inputs))["u_density"] for inputs in (given, other)]
     assert found[0] == pytest.approx(found[1], rel=1e-12)
+
+
+def test_a_job_s_air_takes_the_same_units():
+    problems = []
+    air = read(AIR, {"temperature": "68 °F", "u_temperature": "0.9 °F", "altitude": "5280 ft"}, "air", problems)
+    assert problems == [] and air["altitude_m"] == pytest.approx(1609.344, rel=1e-12)  # a mile, exactly
+    assert (air["temperature_k"], air["u_temperature_k"]) == pytest.approx((293.15, 0.5), rel=1e-12)
 
 
 def test_far_off_readings_and_what_own_limits_set_aside_are_counted_alike(capsys):
