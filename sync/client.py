@@ -142,22 +142,29 @@ class Client:
 
     def fetch(self, records: Iterable[str] = (), around: Iterable[str] = ()) -> None:
         """Takes whole records that are not carried here, and what refers to those of `around`; raises Offline."""
-        answer = self._ask("fetch", {"records": list(records), "around": list(around)})
+        asked, self._turn_asked = list(records), self._turn()
+        answer = self._ask("fetch", {"records": asked, "around": list(around)})
         try:
             rows = [(entry["record"], entry["kind"], json.dumps(entry["heads"])) for entry in answer["records"]]
         except (KeyError, TypeError) as trouble:
             raise Offline("the answer is not one of records") from trouble
-        with self.disk:
+        with self._taking():
             self.disk.executemany("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)", rows)
+            left = [record for record in json.loads(self._state("wanted") or "[]") if record not in asked]
+            self._keep_state("wanted", json.dumps(left))  # what does not exist is no longer to be fetched
 
     def pull(self) -> bool:
         """Takes all pages of what changed; True where the cursor no longer fitted, so that all is offered again."""
         was_reset = self._pull_pages()
-        while wanted := json.loads(self._state("wanted") or "[]"):  # parts of them came, and the rest is not here
-            self.fetch(wanted[:MOST_FETCHED])
-            with self.disk:
-                self._keep_state("wanted", json.dumps(wanted[MOST_FETCHED:]))
+        self._fetch_wanted()
         return was_reset
+
+    def _fetch_wanted(self) -> None:
+        """Takes the records of which parts came and the rest is not here."""
+        while wanted := json.loads(self._state("wanted") or "[]"):
+            some = wanted[:min(MOST_FETCHED, self._most["pull"])]
+            with self._carrying("pull", len(some)):
+                self.fetch(some)
 
     def _pull_pages(self) -> bool:
         was_reset = False

@@ -214,15 +214,19 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
     again with this page's cursor. "reset": cursor or witness (the furthest place that this device was told of) did not
     fit this log, which was put back, so this page begins anew from nothing.
     carried(kind, record, heads) says whether a device that begins from nothing is given the record; None gives all. What
-    changes afterwards is told of every record: "whole" is false where fields are left out that a device may not have.
+    changes after this pull began is told of every record: "whole" is false where fields are left out that a device may
+    not have.
     """
     with store.working():
         end = store.counter()  # read before the rows: what is committed later is found by the next pull
         is_reset = not (fits(store, cursor, end) and fits(store, witness, end))
         since = 0 if is_reset or cursor is None else cursor["position"]
         # fields are sent from where the first page of this pull began: a record that stands beyond a page's end would
-        # else lose what moved in it before that end
-        began = since if is_reset or cursor is None or cursor.get("since") is None else cursor["since"]
+        # else lose what moved in it before that end. What moved since then may have been on an earlier page already, so
+        # it is told of, carried or not
+        began, until = since, end["position"]
+        if not is_reset and cursor is not None and cursor.get("since") is not None:
+            began, until = cursor["since"], cursor.get("until") or since
         rows = store.rows(f"SELECT record, kind, position, json FROM {STANDING} WHERE position > ? "
                           "ORDER BY position LIMIT ?", (since, limit + 1))
         page, characters = [], 0
@@ -234,13 +238,14 @@ def pull(store: Store, cursor: Place | None, next_page: str | None = None, limit
         is_more = len(page) < len(rows)
         place = place_of(end)
         if is_more:
-            place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]), since=began)
+            place.update(position=page[-1][2], chain=store.chain_at(page[-1][2]), since=began,
+                         until=until)
     records = []
     for row in page:
-        record, kind, _position, _text = row
+        record, kind, position, _text = row
         snapshot = snapshot_of(*row)
         heads = snapshot["heads"]
-        if carried is not None and not began and not carried(kind, record, heads):
+        if carried is not None and not began and position <= until and not carried(kind, record, heads):
             continue
         answered = len(heads)
         if began:

@@ -13,6 +13,9 @@ from typing import Any
 Post = Callable[[str, bytes], bytes]
 
 COMPRESS_FROM = 500
+# What an answer that nothing came of in time looks like, or one that broke off: cut short, or the connection was reset.
+BROKEN_OFF = (TimeoutError, EOFError, http.client.IncompleteRead, ConnectionResetError, ConnectionAbortedError,
+              BrokenPipeError)
 
 
 class Offline(Exception):
@@ -46,7 +49,7 @@ def http_post(address: str, headers: Mapping[str, str] | None = None, timeout_s:
                 if trouble.code == 413:
                     raise TooLarge("the server takes less at a time") from trouble
             why = trouble.reason if isinstance(trouble, urllib.error.URLError) else trouble
-            kind = NotCarried if isinstance(why, (TimeoutError, http.client.IncompleteRead, EOFError)) else Offline
+            kind = NotCarried if isinstance(why, BROKEN_OFF) else Offline
             raise kind(f"{type(trouble).__name__}: {trouble}") from trouble
 
     return post

@@ -65,27 +65,43 @@ def records(store: Store, kind: str, limit: int = MOST, before: int | None = Non
     return [{"record": row[0], "position": row[1]} for row in rows]
 
 
-def held(store: Store, limit: int = MOST) -> list[dict[str, Any]]:
+def held(store: Store, limit: int = MOST, *, but: str | None = None, only: str | None = None) -> list[dict[str, Any]]:
     """Changes that are held, the newest first: {"number", "id", "hash", "device", "reason", "received_at", "text"}.
 
-    "hash" is that of the text as it arrived, also where another one was stated.
+    "hash" is that of the text as it arrived, also where another one was stated. but: without those whose hash names a
+    record of this kind; only: none but those.
     """
+    sql, values = _named_by(but, only)
     with store.working():
         rows = store.rows("SELECT number, id, raw_hash, device, reason, received_at, body FROM held "
-                          "WHERE resolved_at = '' ORDER BY number DESC LIMIT ?", (limit,))
+                          f"WHERE resolved_at = ''{sql} ORDER BY number DESC LIMIT ?", (*values, limit))
     return [{"number": row[0], "id": row[1], "hash": row[2], "device": row[3], "reason": row[4], "received_at": row[5],
              "text": bytes(row[6]).decode("utf-8", "replace")} for row in rows]
 
 
 def held_count(store: Store, device: str | None = None, *, but: str | None = None) -> int:
     """How many changes are held, of one device or of all; but: without those whose hash names a record of this kind."""
-    sql, values = "SELECT COUNT(*) FROM held WHERE resolved_at = ''", []
+    sql, values = _named_by(but)
     if device is not None:
-        sql, values = sql + " AND device = ?", [device]
-    if but is not None:
-        sql, values = sql + " AND NOT EXISTS (SELECT 1 FROM snapshot WHERE record = ? || raw_hash)", [*values, but + ":"]
+        sql, values = sql + " AND device = ?", [*values, device]
     with store.working():
-        return int(store.rows(sql, values)[0][0])
+        return int(store.rows(f"SELECT COUNT(*) FROM held WHERE resolved_at = ''{sql}", values)[0][0])
+
+
+def is_held(store: Store, raw_hash: str) -> bool:
+    """Whether a change whose text as it arrived has this hash is held."""
+    with store.working():
+        return bool(store.rows("SELECT 1 FROM held WHERE resolved_at = '' AND raw_hash = ? LIMIT 1", (raw_hash,)))
+
+
+def _named_by(but: str | None, only: str | None = None) -> tuple[str, list[str]]:
+    """A condition on held changes, and its values."""
+    sql, values = "", []
+    for kind, word in ((but, "NOT EXISTS"), (only, "EXISTS")):
+        if kind is not None:
+            sql += f" AND {word} (SELECT 1 FROM snapshot WHERE record = ? || raw_hash)"
+            values.append(kind + ":")
+    return sql, values
 
 
 def entries(store: Store, after: int = 0, limit: int = MOST) -> list[dict[str, Any]]:

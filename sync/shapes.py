@@ -64,13 +64,17 @@ def text(longest: int | None = None, *, is_nullable: bool = False) -> fields.Str
 
 
 class Place(Shape):
-    """A place in the log, to be given back unchanged. held: the last hold; since: where this pull began."""
+    """A place in the log, to be given back unchanged.
+
+    held: the last hold. Within a pull, since: from where it began; until: where the log ended then.
+    """
 
     epoch = text(64)
     position = count()
     chain = text(64)
     held = fields.String(allow_none=True, load_default=None, validate=validate.Length(max=64))
     since = count(is_optional=True)
+    until = count(is_optional=True)
 
 
 class PushRequest(Shape):

@@ -1,9 +1,23 @@
 """What every proxy of the tests is made of: a port of its own, a thread for each connection, a hard end."""
 
 import contextlib
+import random
 import socket
 import struct
 import threading
+
+# Below those that the system gives to whoever asks for any (from 32,768): a server that is down for a moment would else
+# find its port taken by somebody's connection when it comes back.
+PORTS = range(12_000, 32_000)
+
+
+def free_port():
+    """A port that nobody listens on now, for a server that is started, killed and started again on it."""
+    while True:
+        port = random.SystemRandom().choice(PORTS)
+        with contextlib.suppress(OSError), socket.socket() as probe:
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 class Proxy:

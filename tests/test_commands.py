@@ -17,18 +17,13 @@ import pytest
 from demo.shop import seed
 from demo.week import play
 from sync import lookup
+from tests.proxying import free_port
 from webform.access import Doors
 from webform.phone import build as building
 from webform.phone.build import build
 from webform.shop import Shop
 
 ROOT = Path(__file__).parents[1]
-
-
-def free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
 
 
 def run(*words, **environment):
@@ -87,7 +82,7 @@ class Demo:
 
     def end(self, by=signal.SIGTERM):
         self.process.send_signal(by)
-        code = self.process.wait(15)
+        code = self.process.wait(60)
         assert "Traceback" not in self.log.read_text()
         return code
 

@@ -239,6 +239,7 @@ def test_every_described_error_really_occurs(app, route, status, code, monkeypat
     ("pull", {"cursor": {**NOWHERE, "position": -1}}), ("pull", {"cursor": {**NOWHERE, "position": 2**53}}),
     ("pull", {"cursor": {**NOWHERE, "since": "x"}}), ("pull", {"cursor": {**NOWHERE, "epoch": "x" * 65}}),
     ("pull", {"cursor": None, "next": 1}), ("fetch", {"records": None}), ("fetch", {"records": ["x"] * 1001}),
+    *(("pull", {"cursor": None, "most": most}) for most in (0, -1, True, "8", 1.5, 2**53, [8])),
     ("fetch", {"records": [None]}), ("changes", {}), ("changes", {"cursor": []}),
 ])
 def test_what_the_description_refuses_the_server_refuses(one_app, route, request_json):

@@ -4,7 +4,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -17,23 +16,24 @@ from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from demo.shop import seed
+from tests.proxying import free_port
 from webform.phone.build import build
 from webform.shop import Shop
 
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync"]
 ROOT = Path(__file__).parents[2]
-# What the app says to the next tap on Save: the first text of its own that tells saved or not saved.
+# What the app says to the next tap on Save: the first text of its own that tells saved or not saved. The minute begins
+# here and not at the tap, before which a test may have more to do.
 LISTEN = """() => { const said = document.getElementById("said"); said.textContent = "";
-  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 15000);
+  window.answer = new Promise((ok, no) => { setTimeout(() => no(new Error(document.body.innerText)), 60000);
     new MutationObserver(() => { if (/saved/i.test(said.textContent)) ok(said.textContent); })
       .observe(said, {childList: true, characterData: true, subtree: true}); }); }"""
-
-
-def free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
+# What the app says from now on stays to be read, also after it has wiped its words away, as it does after four seconds.
+HEAR = """() => { const said = document.getElementById("said"); said.textContent = ""; delete said.dataset.heard;
+  window.hearing?.disconnect();
+  window.hearing = new MutationObserver(() => { if (said.textContent) said.dataset.heard = said.textContent; });
+  window.hearing.observe(said, {childList: true, characterData: true, subtree: true}); }"""
 
 
 class Server:
@@ -181,6 +181,15 @@ class Phone:
         """What it said, once it has."""
         return self.page.evaluate("() => window.answer")
 
+    def hush(self):
+        """From now on what the app says is kept, for heard()."""
+        self.page.evaluate(HEAR)
+
+    def heard(self, of="", **more):
+        """The last that it said since hush(), once that has come; of: what must stand in it. more: for the wait."""
+        self.page.wait_for_selector(f"#said[data-heard*='{of}']" if of else "#said[data-heard]", state="attached", **more)
+        return self.page.locator("#said").get_attribute("data-heard")
+
     def verdict(self):
         return self.page.locator("[data-testid=verdict]").first.get_attribute("data-verdict")
 
@@ -191,9 +200,9 @@ class Phone:
         """Sends what waits and comes back when nothing does."""
         here = self.page.evaluate("location.hash")
         self.go("#/waiting")
-        self.page.evaluate("document.getElementById('said').textContent = ''")
+        self.hush()
         self.tap("sync")
-        self.page.locator("#said:not(:empty)").wait_for(state="attached")  # it has said how it went
+        self.heard()  # how it went
         self.page.wait_for_selector("#status[data-waiting='0']")
         self.go(here or "#/")
 

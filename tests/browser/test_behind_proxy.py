@@ -17,8 +17,9 @@ from pathlib import Path
 import pytest
 
 from sync.photo_client import with_photos
-from tests.browser.conftest import ROOT, Phone, free_port
+from tests.browser.conftest import ROOT, Phone
 from tests.browser.shopwork import prepare
+from tests.proxying import free_port
 from webform.access import CONTENT_POLICY, Doors
 from webform.phone.build import OUT
 
@@ -61,7 +62,7 @@ class Installed:
         self.wait(f"http://127.0.0.1:{self.settings['ASHBOOK_PORT']}/health")
 
     def wait(self, url):
-        for _ in range(300):
+        for _ in range(600):  # a minute at least: a busy machine is no fault
             assert all(process.poll() is None for process in self.processes), [log.read_text() for log in self.logs]
             try:
                 return urllib.request.urlopen(url, timeout=2).read()
@@ -83,7 +84,7 @@ class Installed:
     def stop(self):
         for process in self.processes:
             process.send_signal(signal.SIGTERM)
-            process.wait(10)
+            process.wait(60)
 
 
 @pytest.fixture

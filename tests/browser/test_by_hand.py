@@ -36,6 +36,7 @@ def test_a_file_carries_the_job_to_the_desk_and_the_phone_comes_back_to_an_empty
     for outcome in ("stored", "already"):  # brought twice, as happens
         office.page.get_by_label("The file from the phone").set_input_files(file)
         office.page.get_by_test_id("take-file").click()
+        office.page.wait_for_load_state()
         assert office.page.locator(f"[data-testid=receipt][data-outcome={outcome}]").count() == waiting
     office.page.goto(server.url + "/office/")
     assert office.page.get_by_test_id("job-row").filter(has_text="HL-S-7001").count() == 1
@@ -66,8 +67,9 @@ def save_file(phone, path):
 def hand_in(office, path):
     office.page.goto(office.url + "/office/phones/file")
     office.page.get_by_label("The file from the phone").set_input_files(path)
-    office.page.get_by_test_id("take-file").click()
-    office.page.get_by_test_id("taken").wait_for()
+    office.page.get_by_test_id("take-file").click(no_wait_after=True)
+    office.page.get_by_test_id("taken").wait_for(timeout=120_000)  # as much as 200 MiB, and each picture is looked at
+    office.page.wait_for_load_state()  # the list below it is whole
 
 
 def test_photos_go_by_file_to_desk_and_report_and_the_phone_later_sends_none_of_their_bytes(server, phone, office, tmp_path):

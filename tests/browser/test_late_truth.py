@@ -94,7 +94,8 @@ def test_a_filter_whose_only_job_is_void_offers_a_new_one(two_phones, office):
     void(office, "job:demo2", "of another filter", "demo2")
     shown(one, "#/filter/filter:demo2", "li.gone:has-text('WO-102')")
     one.tap("new-job")
-    one.page.wait_for_selector("html[data-ready^='#/job/job:']:not([data-ready='#/job/job:demo2'])")
+    one.page.wait_for_selector("html[data-ready$='/facts']:not([data-ready^='#/job/job:demo2'])")
+    one.save()
     one.sync()
     assert one.page.locator("[data-testid=next]").count() == 1
 

@@ -66,7 +66,7 @@ def enrol_again(phone, server):
     phone.go("#/waiting")
     phone.tap("loss-read")
     phone.page.get_by_test_id("loss").wait_for(state="detached")
-    assert "may be missing" not in phone.page.get_by_test_id("status").inner_text()
+    phone.page.get_by_test_id("status").filter(has_not_text="may be missing").wait_for()
 
 
 def reloaded(phone):

@@ -48,7 +48,7 @@ def test_an_old_filter_is_fetched_when_it_is_opened_and_its_absence_is_said_with
     one.page.get_by_role("heading", name="S-0001").wait_for()
     one.page.locator("a[href='#/job/job:old']").click()
     one.page.get_by_test_id("step-after.flow").wait_for()
-    assert "done" in one.page.get_by_test_id("step-after.flow").inner_text()
+    assert "1.78 inH2O" in one.page.get_by_test_id("step-after.flow").inner_text()
     link.turn("refuse")
     one.go("#/job/job:old")  # it is carried now
     assert "done" in one.page.get_by_test_id("step-before.visual").inner_text()

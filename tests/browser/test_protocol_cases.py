@@ -54,6 +54,20 @@ AGE = """([days, clocks]) => window.client.transact(["confirmed"], "readwrite", 
   for (const entry of await window.client.asked(confirmed.getAll())) {
     for (const clock of clocks) entry[clock] = new Date(Date.parse(entry[clock]) - days * 86400000).toISOString();
     confirmed.put(entry); } })"""
+# A person asks while a sync that nobody asked for waits for its pull, after something more was written.
+ASKED = """async (entry) => { const { syncNow, unsent, write } = window.client, ask = window.fetch;
+  let told, go;
+  const [begun, may] = [new Promise((ok) => { told = ok; }), new Promise((ok) => { go = ok; })];
+  window.fetch = async (path, ...more) => {
+    if (String(path).endsWith("/pull")) { told(); await may; }
+    return ask(path, ...more); };
+  const first = syncNow();
+  await begun;
+  await write([entry]);
+  const asked = [syncNow(true), syncNow(true)];
+  go();
+  const states = [await first, ...await Promise.all(asked)].map((done) => done.state);
+  return [states, (await unsent()).length]; }"""
 KEPT = """() => { const { asked, transact } = window.client;
   return transact(["confirmed"], "readonly", ({ confirmed }) => asked(confirmed.count())); }"""
 
@@ -174,6 +188,19 @@ def test_over_a_link_that_carries_little_in_time_the_outbox_gets_through_in_smal
     sizes = [len(one["request"]["changes"]) for one in scripted.requests if one["route"] == "push"]
     assert states[-1] == "done" and sorted(scripted.stored()) == sorted(ids)
     assert sizes[:6] == [60, 30, 15, 8, 10, 12]  # it tries more again once something got through
+    context.close()
+
+
+def test_who_asks_while_a_sync_runs_gets_what_was_written_since_sent_too(browser, scripted):
+    scripted.begin(Case("nothing goes wrong", {}, ALL))
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(0), "set": {"note": "typed first"}}], 0])
+    entry = {"kind": "job", "record": record_of(1), "set": {"note": "typed meanwhile"}}
+    assert page.evaluate(ASKED, entry) == [["done", "done", "done"], 0] and len(scripted.stored()) == 2
+    pushes = [one for one in scripted.requests if one["route"] == "push"]
+    assert len(pushes) == 2  # however often it was tapped
     context.close()
 
 

@@ -64,4 +64,5 @@ def test_a_scanned_tag_that_is_bound_to_two_filters_asks_and_never_picks(server,
     screen = one.page.locator("#screen").inner_text()
     assert "two filters" in screen.lower() and "S-1" not in screen and "S-2" not in screen
     assert one.page.locator("#screen button").count() == 0  # nothing to tap that would choose one
+    assert one.page.locator("#screen a").all_inner_texts() == ["Back"]  # and no dead end
     assert one.waiting() == 0

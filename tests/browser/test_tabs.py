@@ -10,6 +10,7 @@ import pytest
 from sync import lookup
 from tests.browser.conftest import Phone
 from tests.browser.newer import newer_tree
+from tests.browser.test_full_phone import Quota, on_screen, refused
 from webform.shop import Shop
 
 pytestmark = pytest.mark.browser
@@ -70,6 +71,27 @@ def test_two_tabs_both_work_and_one_sends_at_a_time(server, demo_phone):
     assert stored == {job: [str(14000 + 10 * number + place) for number in range(ROUNDS)] for place, job in enumerate(jobs)}
     assert shop.two_answers() == []
     shop.store.close()
+
+
+def test_what_a_full_phone_refused_in_one_tab_is_not_laid_over_what_another_tab_kept_or_saved_later(server, demo_phone):
+    step = "#/job/job:demo1/after.weight"
+    quota = Quota(demo_phone, server)
+    quota.leave(-1_000_000, step)
+    other = Tab(demo_phone)
+    assert refused(demo_phone, lambda: demo_phone.fill("field-mass", "14001")).startswith("NOT SAVED")
+    demo_phone.go("#/job/job:demo1")
+    row = demo_phone.page.get_by_test_id("step-after.weight")
+    assert "half filled" in row.inner_text()  # the list says so, as of any draft
+    quota.free()
+    weigh(other, "job:demo1", 14002)
+    demo_phone.page.wait_for_selector("#status[data-drafts='1']")  # the tabs tell each other
+    demo_phone.go(step)
+    assert "14002" in on_screen(demo_phone, "mass")
+    other.pick("field-temperature-cold", "field-moisture-dry")
+    other.save()
+    demo_phone.page.wait_for_selector("#status[data-drafts='0']")
+    demo_phone.go(step)
+    assert "14002" in on_screen(demo_phone, "mass") and demo_phone.page.get_by_test_id("restored").count() == 0
 
 
 def test_an_old_tab_neither_blocks_a_newer_app_nor_loses_what_is_typed(server, demo_phone, tmp_path):

@@ -102,6 +102,23 @@ def test_worked_filter_e_holds_until_a_named_person_releases_it():
     assert without_reason["verdict"] == "hold"
 
 
+def test_a_release_lifts_what_was_read_after_cleaning_and_leaves_the_filter_as_it_was_found():
+    held = worked_e()
+    decision = {"decision": "ok_to_reinstall", "reason": "Maker gave 1.8 on the telephone", "person": "person:kim"}
+    released = worked_e([answer(decision, basis=basis_of(held), lamport=9)])
+    assert (released["before"]["verdict"], released["after"]["verdict"]) == ("hold", "ok_to_reinstall")
+    assert released["before"] == held["before"]  # found at 3.10 inH2O, it was never fit to go back
+
+
+def test_a_release_names_the_person_and_no_record():
+    held = worked_e()
+    decision = {"decision": "ok_to_reinstall", "reason": "Maker gave 1.8 on the telephone", "person": "person:kim"}
+    released = worked_e([answer(decision, basis=basis_of(held), lamport=9)])
+    told = " ".join(with_texts(released, catalogue())["after"]["texts"]["findings"])
+    assert "Released by Kim: Maker gave 1.8 on the telephone." in told
+    assert "person:" not in told
+
+
 def good_job(**more):
     return {**A_BEFORE, **GOOD_AFTER, **more}
 

@@ -12,7 +12,7 @@ import urllib.request
 from pathlib import Path
 
 from sync import change
-from tests.fire.process import free_port
+from tests.proxying import free_port
 from webform.access import Doors
 
 ROOT = Path(__file__).parents[2]

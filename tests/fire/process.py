@@ -7,7 +7,6 @@ import json
 import os
 import select
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -16,6 +15,7 @@ from pathlib import Path
 
 from sync.client import http_post
 from sync.log import Store
+from tests.proxying import free_port
 from webform.access import Doors
 
 from .databases import Copied
@@ -59,13 +59,6 @@ def starting():
 
     atexit.register(end)
     return started
-
-
-def free_port():
-    """A port that nobody listens on now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
 
 
 class ProcessPlace(Copied):

@@ -6,7 +6,7 @@ import tarfile
 
 import pytest
 
-from tests.browser.conftest import free_port
+from tests.proxying import free_port
 from webform import archive, keeping, restoring
 from webform.shop import open_store
 

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from tests.browser.conftest import free_port
+from tests.proxying import free_port
 from tests.sync.older import everything, make_version_1
 from webform import archive, keeping
 from webform.shop import open_store

@@ -4,10 +4,12 @@ import re
 
 import pytest
 
-from sync import lookup
+from sync import exchange, lookup
+from sync.change import Pen
 from tests.office.test_access import enrolled, office, token
 from tests.office.test_outbox_file import file_of, hand_in
 from tests.sync.making import made
+from webform import create_app, keeping, restoring
 
 BAD = {"serial": 7}  # no text: it can never be taken
 
@@ -75,5 +77,58 @@ def test_without_a_word_of_what_came_of_it_it_goes_on_asking(app, reason, senten
 
 def test_what_is_not_held_cannot_be_looked_at(app):
     desk = office(app)
-    assert look(desk, "0" * 32, "nothing").status_code == 409
+    for name in ("0" * 32, "%00", "x", "0" * 5000):
+        assert look(desk, name, "nothing").status_code == 409
     assert app.extensions["shop"].store.counter()["position"] == 0
+
+
+def test_what_was_looked_at_takes_no_room_from_what_still_asks(app):
+    """The page has room for so many; what is looked at stays held for ever."""
+    desk, store = office(app), app.extensions["shop"].store
+    hand_in(desk, file_of("phone-nobody", *[made(f"a.{n}", "filter:f", BAD) for n in range(lookup.MOST + 1)]))
+    oldest = lookup.held(store, lookup.MOST + 1)[-1]["hash"]
+    assert oldest not in hashes(desk)
+    others = [exchange.Entry(f"held:{entry['hash']}", {"seen": {"reason": "a test"}}, {}) for entry in lookup.held(store)]
+    exchange.write_all(store, Pen("desk"), others, "desk:office")
+    assert count(desk) == 1 and hashes(desk) == [oldest]
+    assert look(desk, oldest, "entered again").status_code == 302
+    assert count(desk) == 0 and "Nothing is left to look at." in desk.get("/office/held").text
+
+
+def test_what_somebody_has_looked_at_meanwhile_is_not_overridden_unseen(app):
+    desk, store = office(app), app.extensions["shop"].store
+    hand_in(desk, file_of("phone-nobody", made("a.1", "filter:f", BAD)))
+    [raw_hash] = hashes(desk)
+    assert [look(desk, raw_hash, "entered again").status_code for _ in range(2)] == [302, 302]  # tapped twice
+    assert look(desk, raw_hash, "nobody knows this phone").status_code == 409
+    view = lookup.view(store, f"held:{raw_hash}")
+    assert [answer["value"] for answer in view["fields"]["seen"]["answers"]] == [{"reason": "entered again"}]
+    assert store.counter()["position"] == 1
+
+
+def test_two_who_looked_at_once_are_both_shown_and_hold_nothing_up(app):
+    desk, shop = office(app), app.extensions["shop"]
+    hand_in(desk, file_of("phone-nobody", made("a.1", "filter:f", BAD)))
+    [raw_hash] = hashes(desk)
+    for reason in "entered again", "nobody knows this phone":
+        exchange.write(shop.store, shop.pen, f"held:{raw_hash}", {"seen": {"reason": reason}}, "desk:office", replaces={})
+    page = desk.get("/office/held").text
+    assert "entered again" in page and "nobody knows this phone" in page and count(desk) == 0
+    assert desk.get("/office/questions").status_code == 200 and shop.questions() == 0
+
+
+def test_it_is_in_every_backup_and_the_books_are_sound_with_it(app, tmp_path):
+    desk, shop = office(app), app.extensions["shop"]
+    hand_in(desk, file_of("phone-nobody", made("a.1", "filter:f", BAD), made("a.2", "owner:o", {"name": 7})))
+    [newest, older] = hashes(desk)
+    for raw_hash in newest, older:
+        look(desk, raw_hash, "entered again")
+    path, _ = keeping.backup(shop.data, None, tmp_path / "kept.backup")
+    restoring.restore(tmp_path / "new", path)
+    assert keeping.verify(tmp_path / "new", None, path)[1] == keeping.verify(shop.data)[1] == []
+    other = create_app(tmp_path / "new")
+    store = other.extensions["shop"].store
+    assert lookup.held_count(store, but="held") == 0 and lookup.held_count(store) == 2
+    store.close()
+    shop.erasures.erase("owner:o", "desk:office", "asked by letter", "2026-11-25T17:40:00.000Z")  # its held text goes too
+    assert count(desk) == 0 and "Looked at: 1" in desk.get("/office/held").text and keeping.verify(shop.data)[1] == []

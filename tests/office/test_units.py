@@ -33,8 +33,8 @@ def pick(client, **units):
     """Sends the form of units as the page holds it."""
     page = client.get(FORM).text
     form = next(part for part in re.findall(r"<form.*?</form>", page, re.S) if 'name="step" value="units"' in part)
-    held = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
-    sent = {**held, **{"value." + name: unit for name, unit in units.items()}}
+    held = dict(re.findall(r'<input type="hidden" name="((?:units:|csrf_|record)[^"]*)" value="([^"]*)"', form))
+    sent = {**held, "step": "units", **{"units:value." + name: unit for name, unit in units.items()}}
     return client.post("/office/books", data=sent)
 
 
@@ -65,11 +65,12 @@ def test_an_empty_number_at_the_desk_begins_with_the_shop_s_unit(app, desk):  # 
     page = desk.get("/office/books?kind=model&open=model:m").text
 
     def unit(name):
-        return re.search(rf'<select name="unit.{name}".*?<option selected>([^<]+)</option>', page, re.S).group(1)
+        return re.search(rf'<select name="[a-z]+:unit.{name}".*?<option selected>([^<]+)</option>', page, re.S).group(1)
 
     assert (unit("clean_mass"), unit("flow"), unit("long")) == ("lb", "m³/h", "in")
     assert (unit("depth"), unit("low")) == ("mm", "inH2O")  # these were typed, and keep their own
-    assert 'name="unit.air_pressure"' in page and not re.search(r'name="unit.air_pressure".{0,60}selected', page, re.S)
+    assert 'name="spec:unit.air_pressure"' in page
+    assert not re.search(r'name="spec:unit.air_pressure".{0,60}selected', page, re.S)
 
 
 def test_a_change_of_units_moves_no_verdict_no_basis_and_recalls_no_report(app, desk):  # noqa: F811

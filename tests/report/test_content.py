@@ -212,6 +212,15 @@ def test_filter_e_says_that_no_flow_limit_is_on_file_before_and_after_its_releas
     assert "person:kim" not in str(made)
 
 
+def test_a_round_names_the_check_of_the_scale_by_its_time():
+    shown = {"weight": number("20", "kg"), "weight_class": "M1", "shown": number("20", "kg")}
+    check = view("scale_check:s", {"reading": [answer(shown)]})
+    weighed = round_of("1", 5, after={**weight("13900"), "check": "scale_check:s"})
+    [line] = report(A_BEFORE, weighed, check)["rounds"]
+    assert line["weight"].endswith("Check of the scale: 25 Nov 2026, 08:00 UTC")
+    assert "scale_check:" not in line["weight"]
+
+
 @pytest.mark.parametrize(("readings", "others", "owner_says", "first"), [
     ({**A_BEFORE, **A_AFTER}, (A_ROUND,), "clean", "Fit it with new gaskets"),
     (C_AFTER, C_ROUNDS, "replace", "Fit another filter"),

@@ -182,6 +182,7 @@ def test_a_later_change_that_lowers_the_verdict_recalls_the_report(app):
     sentence = f"Recall: report {number} no longer stands, because the job reads Hold now."
     today, job = desk.get("/office/").text, desk.get("/office/jobs/demo1").text
     assert sentence in today and sentence in job and "A reading changed after the sign-off" in today
+    assert re.search(r'data-testid="recall"><a [^>]*>HL-S-1001 · HL 42 · [^<]+<br>', today), "whom to call"
     page, paper = desk.get(f"/office/issued/{number}").text, words_of(desk.get(f"/office/issued/{number}.pdf").data)
     for text in (page, paper):
         assert "Recalled: this report no longer stands" in text and "1.78" in text and "OK to reinstall" in text

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import socket
+import struct
 import threading
 
 import pytest
@@ -353,8 +354,32 @@ def texts_with(client, words):
     return [text for (text,) in client.disk.execute("SELECT text FROM outbox") if words in text]
 
 
-@pytest.mark.parametrize("way", ["up", "down"])
-def test_over_a_link_that_carries_little_less_goes_at_a_time_until_all_is_through(clients, way):
+def test_what_was_fetched_late_in_one_tab_takes_nothing_back_from_another_nor_what_is_still_to_be_fetched(
+        clients, tmp_path, store):
+    van, _ = clients
+    pushed(store, made("x.1", JOB, {"flow": "1", "light": "0"}), made("x.2", "job:two", {"flow": "1", "light": "0"}))
+    van._take_page(exchange.pull(store, None, carried=lambda *_: False))
+    pushed(store, made("x.3", JOB, {"flow": "2"}, {"flow": ["x.1"]}))
+
+    def pulled_in_part(tab):
+        tab._turn_asked = tab._turn()
+        tab._take_page(exchange.pull(store, tab._place("cursor")))
+
+    def between():
+        pushed(store, made("x.4", JOB, {"flow": "3"}, {"flow": ["x.3"]}))
+        van.pull()
+        pushed(store, made("x.5", "job:two", {"flow": "2"}, {"flow": ["x.2"]}))
+        pulled_in_part(van)
+
+    pulled_in_part(van)
+    cross(van, str(tmp_path / "van.db"), Client._fetch_wanted, between, lambda tab: tab.fetch(["job:nobody"]))
+    assert values(van.view(JOB), "flow") == ["3"]
+    van.pull()
+    assert values(van.view("job:two"), "flow") == ["2"] and sorted(van.view("job:two")["fields"]) == ["flow", "light"]
+
+
+@pytest.mark.parametrize("way", ["up", "down", "fetched"])
+def test_over_a_link_that_carries_little_less_goes_at_a_time_until_all_is_through(clients, store, way):
     """Asked for whole again and again it would never come."""
     van, desk = clients
     for number in range(100):
@@ -368,8 +393,11 @@ def test_over_a_link_that_carries_little_less_goes_at_a_time_until_all_is_throug
         return answer
 
     one = van if way == "up" else desk
-    if way == "down":
+    if way != "up":
         van.sync()
+    if way == "fetched":  # what it does not carry is told of in part
+        one._take_page(exchange.pull(store, None, carried=lambda *_: False))
+        pushed(store, *[made(f"x.{number}", f"job:j{number}", {"light": "0"}) for number in range(100)])
     one.post = short
     for _ in range(12):
         with contextlib.suppress(Offline):
@@ -378,10 +406,13 @@ def test_over_a_link_that_carries_little_less_goes_at_a_time_until_all_is_throug
     assert van.waiting() == [] and len(one.records()) == 100
 
 
-@pytest.mark.parametrize(("said", "kind"), [
-    (b"HTTP/1.1 200 OK\r\nContent-Length: 100\r\n\r\n{", NotCarried), (b"", NotCarried), (None, Offline)],
-    ids=["broken off", "silent", "refused"])
-def test_a_link_that_carried_too_little_is_told_from_no_link_at_all(said, kind):
+BEGUN = b"HTTP/1.1 200 OK\r\nContent-Length: 100\r\n\r\n{"
+
+
+@pytest.mark.parametrize(("said", "is_reset", "kind"), [
+    (BEGUN, False, NotCarried), (BEGUN, True, NotCarried), (b"", True, NotCarried), (b"", False, NotCarried),
+    (None, False, Offline)], ids=["broken off", "reset midway", "reset before an answer", "silent", "refused"])
+def test_a_link_that_carried_too_little_is_told_from_no_link_at_all(said, is_reset, kind):
     with socket.create_server(("127.0.0.1", 0)) as listening:
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
         if said is None:
@@ -393,7 +424,9 @@ def test_a_link_that_carried_too_little_is_told_from_no_link_at_all(said, kind):
             with taken:
                 taken.recv(65536)
                 taken.sendall(said)
-                if not said:
+                if is_reset:
+                    taken.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+                elif not said:
                     done.wait()
 
         server = threading.Thread(target=serve)

@@ -196,10 +196,13 @@ def _is_lifted(book, signoff, shown, verdicts, rules):
     """Whether an OK with a reason lifts the verdict: the release of a missing flow limit is the only one that may."""
     if shown != verdicts["now"]["verdict"] or not signoff["reason"]:
         return False
-    lifted = _verdicts(book, rules, {"person": signoff["person"], "reason": signoff["reason"]})
+    person = book.views[signoff["person"]]  # who may sign is in the books
+    lifted = _verdicts(book, rules, {"person": book.used(person, "name") or signoff["person"], "reason": signoff["reason"]})
     if lifted["now"]["verdict"] != "ok_to_reinstall":
         return False
-    verdicts["before"], verdicts["after"], verdicts["now"] = lifted["before"], lifted["after"], lifted["now"]
+    released = ("before",) if lifted["after"] is None else ("after",)  # what stood before cleaning was never released
+    for stage in released + ("now",):
+        verdicts[stage] = lifted[stage]
     return True
 
 

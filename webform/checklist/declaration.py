@@ -163,7 +163,7 @@ STEPS = (
          skippable=True, cautions=("heat", "lifting")),
     step("rod", "job", "Rod", (
         number("full_depth", "Full depth, from the outlet", LENGTH_UNITS, 20, 600, "mm", required=False,
-               help="Push the rod in from the outlet side until it stops. Empty: the model's depth counts."),
+               help="Push the rod in from the outlet side until it stops. Empty: the depth on file counts."),
         cells("cells", "Inlet cells", (
             ("free", "Free"), ("soft", "Soft"), ("hard", "Hard"), ("end_plug", "Stopped at once"),
             ("through", "Out at the far face"), ("caked", "Caked over")),
@@ -322,11 +322,14 @@ STEPS = (
         choice("tolerance", "Tolerance of the scale", (
             ("r76_in_service", "OIML R 76, in service"), ("r76_initial", "OIML R 76, first check"),
             ("hb44_maintenance", "Handbook 44, maintenance"), ("hb44_acceptance", "Handbook 44, acceptance"),
-            ("own", "The shop's own")), shown_when=("type", ("scale",))),
+            ("own", "The shop's own")), help="How far off a check may find it. In service is the usual one.",
+            shown_when=("type", ("scale",))),
         choice("scale_class", "Class of the scale", (("II", "II"), ("III", "III")), required=False,
-               shown_when=("type", ("scale",))),
-        number("division", "Division", ("g",), 0.001, 1000, "g", required=False, shown_when=("type", ("scale",))),
-        number("capacity", "Capacity", ("kg",), 0.1, 1000, "kg", required=False, shown_when=("type", ("scale",))),
+               help="On its plate. Every tolerance but the shop's own needs it.", shown_when=("type", ("scale",))),
+        number("division", "Division", ("g",), 0.001, 1000, "g", required=False, shown_when=("type", ("scale",)),
+               help="The smallest step that it shows. Without it no check of the scale can be judged."),
+        number("capacity", "Capacity", ("kg",), 0.1, 1000, "kg", required=False, shown_when=("type", ("scale",)),
+               help="The most it may carry. Without it no check of the scale can be judged."),
         number("own_limit", "The shop's own tolerance", ("g",), 0, 1000, "g", required=False,
                shown_when=("type", ("scale",))),
     ), feeds="verdict", place="office"),

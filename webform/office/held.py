@@ -5,13 +5,13 @@ from typing import Any
 from flask import abort, redirect, render_template, request, url_for
 
 from sync import lookup
-from sync.change import Refused
+from sync.change import Refused, is_hash
 from sync.exchange import SHUT
 from sync.held import NOT_RETRIED
 
 from ..checklist import check
 from ..checklist.lookup import step_named
-from ..shop import SEEN, standing_ids
+from ..shop import SEEN
 from ..trade.words import sentence
 from .pages import blueprint
 from .settling import BY
@@ -27,15 +27,16 @@ def held() -> str:
 
 def _held(tried: str, problems: list[str]) -> str:
     """The page; tried: the hash of the one whose form came back with problems."""
-    found = lookup.held(shop().store)
-    marks = lookup.views(shop().store, [f"{SEEN}:{entry['hash']}" for entry in found])
-    entries: list[dict[str, Any]] = [
-        {**entry, **told(entry["text"]), "why": why_held(entry["reason"]), "phone": phone_of(entry["device"]),
-         "received": when(entry["received_at"]), "seen": _seen(marks.get(f"{SEEN}:{entry['hash']}")),
-         "problems": problems if entry["hash"] == tried else []} for entry in found]
-    return render_template("held.html", typed=request.form.get("reason", ""),
-                           held=[entry for entry in entries if not entry["seen"]],
-                           seen=[entry for entry in entries if entry["seen"]],
+    left, done = lookup.held(shop().store, but=SEEN), lookup.held(shop().store, only=SEEN)
+    found = left + done
+    marks = lookup.views(shop().store, [f"{SEEN}:{entry['hash']}" for entry in done])
+
+    def drawn(entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        return [{**entry, **told(entry["text"]), "why": why_held(entry["reason"]), "phone": phone_of(entry["device"]),
+                 "received": when(entry["received_at"]), "seen": _seen(marks.get(f"{SEEN}:{entry['hash']}")),
+                 "problems": problems if entry["hash"] == tried else []} for entry in entries]
+
+    return render_template("held.html", typed=request.form.get("reason", ""), held=drawn(left), seen=drawn(done),
                            shut=[reason for reason in SHUT if any(entry["reason"] == reason for entry in found)],
                            is_hopeful=any(entry["reason"] not in NOT_RETRIED for entry in found))
 
@@ -59,15 +60,19 @@ def retry() -> Any:
 @blueprint.post("/office/held/<raw_hash>")
 def look(raw_hash: str) -> Any:
     """The office is done with a held change and says what came of it: it stays held, and is counted no more."""
-    if raw_hash not in {entry["hash"] for entry in lookup.held(shop().store)}:
-        abort(409)
     reason, record = request.form.get("reason", "").strip(), f"{SEEN}:{raw_hash}"
+    if not is_hash(raw_hash):
+        abort(409)
+    view = lookup.view(shop().store, record)
+    if view and reason in [answer["value"]["reason"] for answer in view["fields"]["seen"]["answers"]]:
+        return redirect(url_for(".held"))  # tapped twice
+    if view or not lookup.is_held(shop().store, raw_hash):
+        abort(409)
     wrong = check.problems(step_named("held_seen"), {"reason": reason} if reason else {})
     if wrong:
         return _held(raw_hash, [sentence(words(), problem["code"], problem["values"]) for problem in wrong]), 422
-    ids = standing_ids(lookup.view(shop().store, record), "seen")
     try:
-        receipt = shop().write(record, {"seen": {"reason": reason}}, BY, {"seen": ids})
+        receipt = shop().write(record, {"seen": {"reason": reason}}, BY, {})
     except Refused:
         abort(400)
     if receipt["status"] != "stored":

@@ -9,10 +9,12 @@ from sync import lookup
 from sync.log import Unavailable
 
 from .. import access
+from ..checklist.declaration import STAGES
 from ..shop import SEEN, value
 from ..trade.tag_code import read
 from ..trade.words import sentence
 from . import readings
+from .beginning import beginning
 from .void_state import trucks, voidable
 from .wording import name_of, say, shop, when, words
 
@@ -109,6 +111,7 @@ def job(job_id: str) -> str:
     return render_template(
         "job.html", job=record, state=state, about=readings.about(views, record), facts=readings.facts(views, record),
         table=readings.table(views, record), decisions=readings.decisions(views[record]), name_of=name_of,
+        told={stage: readings.told(state, stage) for stage in STAGES if state[stage]},
         waits=readings.waits(state, views[record]), arithmetic=readings.arithmetic(state),
         reports=readings.reports(record, state), history=readings.history(views, record),
         absent=readings.absent_photos(views, record),
@@ -119,7 +122,7 @@ def job(job_id: str) -> str:
 def _today(problem: str | None, typed: str) -> str:
     rows = [{"job": entry["job"], "state": entry["state"], "about": readings.about(entry["views"], entry["job"]),
              "waits": readings.waits(entry["state"], entry["views"][entry["job"]])} for entry in shop().todays_jobs()]
-    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"]))}
-               for report in shop().issued.recalled()]
-    return render_template("today.html", rows=rows, problem=problem, typed=typed,
+    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"])),
+                "of": readings.whose(report["job"])} for report in shop().issued.recalled()]
+    return render_template("today.html", rows=rows, beginning=[] if rows else beginning(), problem=problem, typed=typed,
                            recalls=[entry for entry in recalls if entry["text"]])

@@ -16,6 +16,8 @@ from ..shop import value
 from .wording import answer_of, field_name, lines_of, name_of, phone_of, say, shop, tiles, when, words
 
 PARTS = ("reasons", "findings", "missing", "settle")
+# Findings that only show how a figure came about: told with the arithmetic, as on the phone (phone/js/judge.js).
+BEHIND = ("plate_good", "flow_corrected", "rod_average", "rod_allows_flow")
 
 
 def about(views: dict[str, Any], job: str) -> dict[str, str]:
@@ -109,6 +111,12 @@ def absent_photos(views: dict[str, Any], job: str) -> list[dict[str, Any]]:
             for tile in tiles(list(named.values())) if tile["state"] == "waits"]
 
 
+def whose(job: str) -> str:
+    """Filter, truck and owner of a job on one line: whom to call."""
+    told = about(shop().read_job(job)[0], job)
+    return " · ".join(text for text in (told["serial"], told["truck"], told["owner"]) if text)
+
+
 def recall(report: dict[str, Any], state: dict[str, Any]) -> str:
     """The sentence that recalls an issued report, "" while it stands or where a newer one replaces it."""
     return "" if report["replaced_by"] else issuing.recall(report, state, words(), "desk.recall")
@@ -124,6 +132,13 @@ def reports(job: str, state: dict[str, Any]) -> list[dict[str, str]]:
         found.append({"number": report["number"], "when": when(report["issued_at"]), "at": report["issued_at"],
                       "note": note, "recall": told})
     return found
+
+
+def told(state: dict[str, Any], stage: str) -> list[dict[str, str]]:
+    """{"part", "text"} of what is said of a stage at once: why, what to do, then what else was found and what is missing."""
+    return [{"part": part, "text": text} for part in ("reasons", "settle", "findings", "missing")
+            for reason, text in zip(state[stage][part], state[stage]["texts"][part], strict=True)
+            if part != "findings" or reason["code"] not in BEHIND]
 
 
 def arithmetic(state: dict[str, Any]) -> list[dict[str, Any]]:

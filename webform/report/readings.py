@@ -64,12 +64,18 @@ def rounds(records: Records, words: dict[str, str]) -> list[dict[str, str]]:
         texts = {}
         for name in ("treatment", "round_weight"):
             step = step_named(name)
-            answers = [", ".join(line["text"] for line in show.lines(step, value, words))
+            answers = [", ".join(_in_a_row(records, step, line) for line in show.lines(step, value, words))
                        for value in records.values(view, step.slot)]
             texts[name] = (" " + words["report.or"] + " ").join(dict.fromkeys(answers))
         found.append({"label": sentence(words, "report.round", {"number": number}), "text": texts["treatment"],
                       "weight": texts["round_weight"]})
     return found
+
+
+def _in_a_row(records: Records, step, line: dict[str, str]) -> str:
+    """A line's text among others; of a record that it names the label too, for a date alone says nothing."""
+    is_named = any(field.name == line["field"] and field.kind == "ref" for field in step.fields)
+    return line["label"] + ": " + records.name(line["text"]) if is_named else line["text"]
 
 
 def limits(records: Records, words: dict[str, str]) -> list[dict[str, str]]:

@@ -6,6 +6,7 @@ import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
 import { checkScreen, checksScreen } from "./screens/check.js";
 import { checkinScreen } from "./screens/checkin.js";
+import { factsScreen } from "./screens/facts.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
@@ -23,6 +24,7 @@ const ROUTES = [
   [/^#\/checks$/, checksScreen], [/^#\/check\/(bench_check|scale_check)\/(instrument:[\w.-]+)$/, checkScreen],
   [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
   [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
+  [/^#\/job\/(job:[\w.-]+)\/facts$/, factsScreen],
   [/^#\/job\/(job:[\w.-]+)\/round\/(round:[\w.-]+)\/(treatment|weight)$/, stepScreen],
   [/^#\/job\/(job:[\w.-]+)\/((?:before|after)\.\w+|owner_answer)$/, (job, slot) => stepScreen(job, job, slot)],
 ];
@@ -57,7 +59,10 @@ async function route() {
 /** Says that a screen stands, with the strip above it as of now. @param {number} mine @param {string} hash */
 async function ready(mine, hash) {
   if (mine === turn) await status();
-  if (mine === turn) document.documentElement.dataset.ready = hash;
+  if (mine !== turn) return;
+  document.documentElement.dataset.ready = hash;
+  if (isMissed) redrawSoon();
+  isMissed = false;
 }
 
 async function status() {
@@ -85,17 +90,23 @@ async function status() {
 }
 
 let isQueued = false;
+let isMissed = false; // the book changed while the person was on the way to another screen, which may have read it before
 subscribe(() => {
   status(); // it moves the mark too
+  redrawSoon();
+});
+
+function redrawSoon() {
   if (isQueued) return;
   isQueued = true;
   setTimeout(() => {
     isQueued = false;
     const drawn = document.documentElement.dataset.ready ?? ""; // lists only: a form is never redrawn
-    if (drawn !== "#/people" && drawn !== (location.hash || "#/")) return; // the person is on the way to another screen
+    isMissed = drawn !== "#/people" && drawn !== (location.hash || "#/");
+    if (isMissed) return;
     if (/^#\/job\/job:[\w.-]+$/.test(drawn) || ["#/", "#/people"].includes(drawn)) route().catch(failed);
   }, PERSIST_IDLE_MS);
-});
+}
 
 addEventListener("hashchange", () => { route().catch(failed); });
 /** @param {any} problem */

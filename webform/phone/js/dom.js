@@ -23,6 +23,16 @@ export function show(...children) {
   return screen;
 }
 
+/** A button whose work is done once, however often it is tapped meanwhile. @param {HTMLButtonElement} button @param {() => Promise<void>} work */
+export function once(button, work) {
+  button.addEventListener("click", async () => {
+    if (button.disabled) return;
+    button.disabled = true;
+    try { await work(); } finally { button.disabled = false; }
+  });
+  return button;
+}
+
 /** @type {any} */
 let timer;
 /** Says a short thing to the person. @param {string} text @param {boolean} [isAlarm]  it stays until the next thing is said */

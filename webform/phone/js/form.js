@@ -69,7 +69,8 @@ export async function bindStep(name, values, onInput, depth) {
       const box = boxOf(form, field.name);
       if (!box) continue; // a screen has taken this question out and answers it itself
       const value = drawn.has(field.name) ? drawn.get(field.name)?.read() : valueIn(box, field);
-      const isKnown = !field.is_former || values[field.name] !== undefined; // not asked any more, yet not lost either
+      const isKnown = (!field.is_former || values[field.name] !== undefined) // not asked any more, yet not lost either
+        && !(field.to === "filter" && (box.querySelector("select")?.options.length ?? 0) < 2); // nothing to pick from
       const isAsked = isKnown && (!field.shown_when || field.shown_when.codes.some((code) =>
         [found[field.shown_when?.field ?? ""] ?? null].flat().includes(code)));
       box.hidden = !isAsked;
@@ -112,8 +113,9 @@ function boxOf(form, name) {
 async function fill(box, field, value, typed) {
   if (field.kind === "ref") {
     const select = /** @type {HTMLSelectElement} */ (box.querySelector("select"));
-    const known = (await viewsOfKind(/** @type {string} */ (field.to))).filter((view) => // one that was erased says nothing
-      view.record === value || Object.values(view.fields).some((held) => held.open || held.used !== null));
+    const known = (await viewsOfKind(/** @type {string} */ (field.to))).filter((view) => view.record === value
+      || (Object.values(view.fields).some((held) => held.open || held.used !== null) // one that was erased says nothing
+        && (field.to !== "filter" || view.fields.unit_kind?.used === "one_box"))); // only a one-box holds bricks
     select.replaceChildren(h("option", { value: "" }, "—"),
       ...inOrder(known, field).map((view) => h("option", { value: view.record }, nameOf(view))));
     select.value = value ?? "";

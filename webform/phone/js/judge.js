@@ -103,11 +103,28 @@ export function recallCard(state, href, name) {
   return h("p", { class: "card recall", role: "alert", "data-testid": "recall" }, href ? h("a", { href }, told) : told);
 }
 
+/** Findings that show how a figure came about: behind "show the arithmetic", so that what to do is read without scrolling. */
+const ARITHMETIC = ["plate_good", "flow_corrected", "rod_average", "rod_allows_flow"];
+
+/** What a card of a verdict says at once, and what only whoever asks for it. @param {any} verdict */
+function textsOf(verdict) {
+  /** @type {{said: string[], shown: string[]}} */
+  const found = { said: [], shown: [] };
+  for (const part of verdict ? ["reasons", "settle", "findings", "missing"] : []) {
+    verdict.texts[part].forEach((/** @type {string} */ text, /** @type {number} */ place) => {
+      (part === "findings" && ARITHMETIC.includes(verdict[part][place].code) ? found.shown : found.said).push(text);
+    });
+  }
+  return found;
+}
+
 /** The verdict with its reasons, on paper. @param {any} state */
 export function verdictCard(state) {
-  const verdict = state[state.stage];
-  const texts = verdict ? ["reasons", "findings", "missing", "settle"].flatMap((part) => verdict.texts[part]) : [];
+  const { said, shown } = textsOf(state[state.stage]);
+  /** @param {string[]} texts */
+  const list = (texts) => h("ul", { class: "reasons" }, ...texts.map((text) => h("li", {}, text)));
   return h("section", { class: "card", "data-testid": "verdict-card" },
     h("p", { class: `verdict big ${state.verdict}`, "data-testid": "verdict", "data-verdict": state.verdict }, state.text, state.is_close ? h("small", {}, ` ${t("page.close")}`) : null),
-    ...state.why.map((/** @type {any} */ why) => h("p", {}, h("b", {}, why.text))), h("ul", { class: "reasons" }, ...texts.map((text) => h("li", {}, text))));
+    ...state.why.map((/** @type {any} */ why) => h("p", {}, h("b", {}, why.text))), list(said),
+    shown.length ? h("details", { "data-testid": "arithmetic" }, h("summary", {}, t("page.arithmetic")), list(shown)) : null);
 }

@@ -4,7 +4,7 @@
  * server has confirmed its whole hash, then "confirmed" and kept 30 days more, in case the server is put back.
  */
 import { olderThan } from "./clock.js";
-import { announce, asked, transact } from "./store.js";
+import { announce, asked, refusedDrafts, transact } from "./store.js";
 /** @typedef {import("./types").Photo} Photo */
 /** @typedef {import("./types").KeptPhoto} KeptPhoto */
 
@@ -139,7 +139,7 @@ export async function notePhoto(sha256, news) {
  */
 export async function sweepPhotos(kept_ms = KEPT_MS) {
   await transact(["photos", "photo_bytes", "drafts"], "readwrite", async ({ photos, photo_bytes, drafts }) => {
-    const named = new Set(namedPhotos(await asked(drafts.getAll()))), isLongAgo = olderThan(kept_ms);
+    const named = new Set(namedPhotos([...await asked(drafts.getAll()), ...refusedDrafts()])), isLongAgo = olderThan(kept_ms);
     for (const kept of await asked(photos.getAll())) {
       const age = (/** @type {string} */ at) => Date.now() - new Date(at).getTime();
       const isLonely = kept.state === "draft" && !named.has(kept.sha256) && age(kept.since) > LONELY_MS;

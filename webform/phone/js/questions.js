@@ -11,8 +11,9 @@ import { t } from "./words.js";
  * @param {{step: import("./types").Step, bound: Bound}[]} parts  forms in the order in which they are asked
  * @param {HTMLButtonElement} save
  * @param {(question: Question) => Promise<boolean>} isRight  puts a problem at its field; false keeps the question open
- * @param {{isSaved?: boolean, asksAll?: boolean, onMove?: () => void}} [options]  isSaved: an answer that stands is opened again, so nothing is
- *   asked anew. asksAll: every question is asked before saving is offered first
+ * @param {{isSaved?: boolean, asksAll?: boolean, isRestored?: boolean, offered?: string[], onMove?: () => void}} [options]  isSaved: an answer that
+ *   stands is opened again, so nothing is asked anew. asksAll: every question is asked before saving is offered first. isRestored: a
+ *   half-filled step goes on where it was left. offered: fields that the screen filled in itself, which says nothing of those before them
  * @returns {{bar: HTMLElement, draw: () => void, reveal: (field: string) => void}}
  */
 export function oneByOne(parts, save, isRight, options = {}) {
@@ -89,10 +90,16 @@ export function oneByOne(parts, save, isRight, options = {}) {
   }
   for (const { bound } of parts) bound.read();
   const order = asked();
-  const last = options.isSaved ? order.length : order.findLastIndex(isAnswered);
+  const last = options.isSaved ? order.length : order.findLastIndex((question) => isAnswered(question) && !options.offered?.includes(question.field.name));
   order.slice(0, Math.max(0, last)).forEach((question) => { if (!isAnswered(question) && !question.field.required) passed.add(question); });
-  open = firstLeft();
+  const left = options.isRestored ? order[last] : undefined;
+  open = left?.field.kind === "cells" ? left : firstLeft(); // cells are one answer long before all of them are felt
   draw();
+  const turned = () => { // the screen was turned, or a keyboard has come up
+    if (bar.isConnected) open?.box.scrollIntoView({ block: "nearest" });
+    else removeEventListener("resize", turned);
+  };
+  addEventListener("resize", turned);
   return { bar, draw, reveal: (name) => {
     const found = asked().find((question) => question.field.name === name);
     if (found) show(found);

@@ -13,15 +13,33 @@ const ALL = 24;
  */
 export function rodFace(box, field, given, onInput, fullDepth, usual) {
   let cells = [...given];
-  let zone = 1;
+  /** Cells as they were before each touch, so that a slip takes nothing with it. @type {any[][]} */
+  const earlier = [];
+  /** The first zone that is not full yet. @param {any[]} felt */
+  const nextZone = (felt) => [...Array(ZONES).keys()].find((place) => felt.filter((cell) => cell.zone === place + 1).length < 2) ?? ZONES - 1;
+  let zone = nextZone(cells) + 1;
   const depth = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_depth"), placeholder: t("page.cells_depth_short"), "data-testid": "cell-depth" });
   const short = h("input", { type: "text", inputMode: "decimal", "aria-label": t("page.cells_short"), placeholder: t("page.cells_short_short"), "data-testid": "cell-short" });
   const unit = h("select", { "aria-label": t("page.unit"), "data-testid": "cell-unit" }, ...field.units.map((name) => h("option", {}, name)));
   if (usual && field.units.includes(usual)) unit.value = usual;
+  const lastDepth = cells.at(-1)?.depth;
+  if (lastDepth) { depth.value = lastDepth.n; unit.value = lastDepth.u; }
   const count = h("p", { class: "soft", "aria-live": "polite", "data-testid": "cell-count" });
   const zones = h("div", { class: "zones" });
   /** @param {any[]} next */
-  const set = (next) => { cells = next; draw(); onInput(); };
+  const set = (next) => { earlier.push(cells); cells = next; draw(); onInput(); };
+  const undo = h("button", { type: "button", "data-testid": "cells-undo", onclick: () => {
+    cells = earlier.pop() ?? cells.slice(0, -1);
+    zone = nextZone(cells) + 1;
+    draw();
+    onInput();
+  } }, t("page.cells_undo"));
+  /** @param {any} cell */
+  const told = (cell) => {
+    const feel = (field.choices.find((choice) => choice.code === cell.feel)?.label ?? cell.feel).toLowerCase();
+    const stop = cell.depth ?? cell.short;
+    return t("page.cells_last", { count: cells.length, zone: cell.zone, feel: stop ? `${feel}, ${cell.short ? `${t("page.cells_short_short").toLowerCase()} ` : ""}${stop.n} ${stop.u}` : feel });
+  };
   /** @param {string} feel */
   const cellOf = (feel) => {
     /** @type {any} */
@@ -46,7 +64,8 @@ export function rodFace(box, field, given, onInput, fullDepth, usual) {
       else put(cellOf(choice.code));
     } }, choice.label)));
   function draw() {
-    count.textContent = t("page.cells_count", { count: cells.length });
+    count.textContent = cells.length ? told(cells[cells.length - 1]) : t("page.cells_count", { count: 0 });
+    undo.disabled = !cells.length && !earlier.length;
     zones.replaceChildren(...Array.from({ length: ZONES }, (_, place) => {
       const here = cells.filter((cell) => cell.zone === place + 1);
       return h("button", { type: "button", class: place + 1 === zone ? "picked" : "", "data-testid": `zone-${place + 1}`, "aria-label": t("page.zone", { n: place + 1 }),
@@ -72,7 +91,7 @@ export function rodFace(box, field, given, onInput, fullDepth, usual) {
         for (let place = 1; place <= ZONES; place += 1) while (next.filter((cell) => cell.zone === place).length < 2) next.push({ zone: place, feel: "free" });
         set(next);
       } }, t("page.cells_rest")),
-      h("button", { type: "button", "data-testid": "cells-clear", onclick: () => { zone = 1; set([]); } }, t("page.cells_clear"))));
+      h("button", { type: "button", "data-testid": "cells-clear", onclick: () => { zone = 1; if (cells.length) set([]); } }, t("page.cells_clear")), undo));
   draw();
   return { read: () => (cells.length ? cells : undefined) };
 }

@@ -16,7 +16,10 @@ let opening = null;
 const channel = new BroadcastChannel("ashbook");
 /** @type {Set<() => void>} */
 const listeners = new Set();
-channel.onmessage = () => listeners.forEach((listener) => listener());
+channel.onmessage = (/** @type {MessageEvent} */ { data }) => {
+  refused.delete(data?.draft); // another tab has kept or ended this one since
+  listeners.forEach((listener) => listener());
+};
 
 /** The book could not be written or read; code: the sentence for the person. */
 export class BookFailed extends Error {
@@ -173,19 +176,31 @@ export async function saveDraft(draft) {
     refused.set(draft.key, draft);
     throw problem;
   }
-  refused.delete(draft.key);
+  isKept(draft.key);
   announce();
 }
 
 /** A draft has become a change. @param {IDBObjectStore} drafts @param {string} key */
 export function endDraft(drafts, key) {
   drafts.delete(key);
-  drafts.transaction.addEventListener("complete", () => { refused.delete(key); });
+  drafts.transaction.addEventListener("complete", () => { isKept(key); });
 }
 
-/** @returns {Promise<Draft[]>} */
-export function drafts() {
-  return transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.getAll()));
+/** The book has what became of this draft: no tab lays an older one over it. @param {string} key */
+function isKept(key) {
+  refused.delete(key);
+  channel.postMessage({ draft: key });
+}
+
+/** @returns {Draft[]} */
+export function refusedDrafts() {
+  return [...refused.values()];
+}
+
+/** All half-filled steps, those that the book refused among them. @returns {Promise<Draft[]>} */
+export async function drafts() {
+  const kept = await transact(["drafts"], "readonly", ({ drafts: store }) => asked(store.getAll()));
+  return [...kept.filter((/** @type {Draft} */ draft) => !refused.has(draft.key)), ...refusedDrafts()];
 }
 
 /** @param {string} record @returns {Promise<View | undefined>} */

@@ -21,13 +21,17 @@ const FETCHED = 500;
 const EVERY_MS = 30000;
 /** @type {Promise<SyncResult> | null} */
 let running = null;
+/** @type {Promise<SyncResult> | null} */
+let next = null; // that a person asked for while one was running
 const up = load(BATCH); // changes
 const down = load(PAGE); // records
 let isSwept = false; // once in each start of the app, as soon as the server's time is known
 
-/** Sends what waits and fetches what changed; one at a time, a second call joins the first.
+/** Sends what waits and fetches what changed; one at a time. A second call joins the first; one that a person asks for
+ * begins behind it, for the first may be past what was written since.
  * @param {boolean} [isAsked]  by a person @returns {Promise<SyncResult>} */
 export function syncNow(isAsked = false) {
+  if (running && isAsked) return (next ??= running.catch(() => undefined).then(() => { next = null; return syncNow(true); }));
   running ??= locked(isAsked).finally(() => { running = null; announce(); });
   return running;
 }

@@ -1,6 +1,6 @@
 /** Checks of the day: which instruments there are, and one check of one of them. A check names the one before it. */
 import { calc } from "../calc.js";
-import { h, say, sayFailed, show } from "../dom.js";
+import { h, once, say, sayFailed, show } from "../dom.js";
 import { bindStep, nameOf, newest, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
 import { isRightBy, oneByOne } from "../questions.js";
@@ -24,8 +24,14 @@ export async function checksScreen() {
   const rows = await Promise.all(instruments.map(async (instrument) => {
     const kind = `${instrument.fields.type?.used}_check`;
     const last = await latest(kind, instrument.record);
+    const found = h("b");
+    if (last?.fields.reading?.used) {
+      const said = await calc("instrument", { kind, values: last.fields.reading.used, views: [instrument, await viewOf("shop:rules")].filter(Boolean) }).catch(() => null);
+      if (said) { found.textContent = t(said.ok ? "page.check_good" : "page.check_bad"); found.className = said.ok ? "" : "wrong"; }
+    }
     return h("li", {}, h("a", { href: `#/check/${kind}/${instrument.record}`, "data-testid": "instrument" }, nameOf(instrument),
-      h("span", { class: "state" }, last ? t("page.last_check", { at: new Date(newest(last)).toLocaleString([], { dateStyle: "short", timeStyle: "short" }) }) : t("page.never_checked"))));
+      h("span", { class: "state" }, found, found.textContent ? h("br") : null,
+        last ? t("page.last_check", { at: new Date(newest(last)).toLocaleString([], { dateStyle: "short", timeStyle: "short" }) }) : t("page.never_checked"))));
   }));
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.checks")),
@@ -61,13 +67,17 @@ export async function checkScreen(kind, instrument) {
   async function meaning() {
     const mine = ++turn;
     try {
-      if ((await check(true)).length) { preview.replaceChildren(); return; }
+      const wrong = await check(false);
+      if (mine !== turn) return;
+      bound.problems(wrong); // what was put right is not marked any more
+      if (wrong.length || (await check(true)).length) { preview.replaceChildren(); return; }
       const found = await calc("instrument", { kind, values: read(), views: [view, shop].filter(Boolean) });
       if (mine === turn) preview.replaceChildren(h("div", { class: `card ${found.ok ? "" : "two"}`, "data-testid": "check-verdict", "data-ok": String(found.ok) }, ...found.texts.map((/** @type {string} */ text) => h("p", {}, text))));
     } catch { /* without the calculation there is no preview */ }
   }
-  const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
-  go.addEventListener("click", async () => {
+  const go = once(h("button", { class: "main", "data-testid": "save" }, t("page.save")), async () => {
+    clearTimeout(timer);
+    turn += 1;
     try {
       const found = await check(true);
       bound.problems(found);
@@ -78,7 +88,13 @@ export async function checkScreen(kind, instrument) {
     location.hash = "#/checks";
   });
   const asked = { ...step, fields: step.fields.filter((field) => !["instrument", "previous"].includes(field.name)) };
-  questions = oneByOne([{ step: asked, bound }], go, (question) => isRightBy(question, () => check(true)));
+  questions = oneByOne([{ step: asked, bound }], go, async (question) => {
+    clearTimeout(timer); // a preview still under way knows nothing of a missing answer
+    turn += 1;
+    const right = await isRightBy(question, () => check(true));
+    if (right) meaning();
+    return right;
+  }, { asksAll: true });
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: "#/checks" }, t("page.back")), h("h1", {}, step.title, h("small", {}, nameOf(view))),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, bound.form, preview, questions.bar);

@@ -1,6 +1,6 @@
 /** Check-in of a filter that this shop does not know yet: filter, tag and job in one write. */
 import { calc } from "../calc.js";
-import { h, say, sayFailed, show } from "../dom.js";
+import { h, once, say, sayFailed, show } from "../dom.js";
 import { bindStep, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
 import { isRightBy, oneByOne } from "../questions.js";
@@ -19,8 +19,7 @@ export async function checkinScreen(code) {
   const onInput = () => { questions?.draw(); save().catch(sayFailed); };
   const filter = await bindStep("filter", draft?.values.filter ?? { unit_kind: "wall_flow" }, onInput);
   const checkIn = await bindStep("check_in", draft?.values.check_in ?? {}, onInput);
-  const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
-  go.addEventListener("click", async () => {
+  const go = once(h("button", { class: "main", "data-testid": "save" }, t("page.save")), async () => {
     for (const part of [filter, checkIn]) await part.settled();
     const [data, job, model, owner] = [filter.read(), checkIn.read(), filter.fresh().model, checkIn.fresh().owner];
     try {
@@ -45,6 +44,6 @@ export async function checkinScreen(code) {
 }
 
 /** @param {Record<string, string>} fresh */
-function prefixed(fresh) {
+export function prefixed(fresh) {
   return Object.fromEntries(Object.entries(fresh).map(([name, text]) => [`new ${name}`, text]));
 }

@@ -8,6 +8,7 @@ import { children, viewOf, viewsOfKind } from "../store.js";
 import { fetchAround } from "../transport.js";
 import { t } from "../words.js";
 import { groupOf, stateOf, verdictWord } from "../judge.js";
+import { jobRows, jobsOf } from "../past.js";
 import { judged, linkLines, recalled } from "../marks.js";
 
 const LISTED = 30;
@@ -53,7 +54,8 @@ export function scanScreen() {
 }
 
 export function typeScreen() {
-  const code = h("input", { "aria-label": t("page.tag_code"), autocapitalize: "characters", autocomplete: "off", "data-testid": "tag-code" });
+  const code = h("input", { "aria-label": t("page.tag_code"), autocapitalize: "characters", autocomplete: "off", enterKeyHint: "go", "data-testid": "tag-code",
+    onkeydown: (/** @type {KeyboardEvent} */ event) => { if (event.key === "Enter") open(code.value, wrong); } });
   const wrong = h("p", { class: "wrong", role: "alert", hidden: true, "data-testid": "tag-problem" });
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.tag_code")), code, wrong,
     h("button", { class: "main", onclick: () => open(code.value, wrong), "data-testid": "tag-go" }, t("page.go")));
@@ -63,7 +65,7 @@ export function typeScreen() {
 /** @param {string} code */
 export async function tagScreen(code) {
   const tag = await viewOf(`tag:${code}`);
-  if (tag?.fields.filter?.open) { show(h("h1", { class: "code" }, code), h("p", { class: "wrong" }, t("page.two_filters"))); return; }
+  if (tag?.fields.filter?.open) { show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", { class: "code" }, code), h("p", { class: "wrong" }, t("page.two_filters"))); return; }
   if (tag?.fields.filter?.used) { location.replace(`#/filter/${tag.fields.filter.used}`); return; }
   const found = h("div");
   const four = h("input", { inputMode: "text", "aria-label": t("page.find_serial"), "data-testid": "serial-four", oninput: async () => {
@@ -100,22 +102,15 @@ export async function filterScreen(record) {
   const filter = await viewOf(record) ?? await fetched(record);
   if (location.hash !== here) return;
   if (!filter) { document.querySelector("main")?.append(startJob(record)); return; }
-  const { links, same } = await groupOf(record);
-  const jobs = (await Promise.all(same.map((one) => children(one, "job", "filter")))).flat();
+  const [{ links, same }, jobs] = [await groupOf(record), await jobsOf(record)];
   if (!jobs.length) fetchAround(record).then(async () => { // its older jobs are not carried here
     if (location.hash === here && (await children(record, "job", "filter")).length) await filterScreen(record);
   }, () => undefined);
-  const isOpen = jobs.length === 1 && !jobs[0].fields.signoff && !(await isVoid(jobs[0]));
+  const open = [];
+  for (const job of jobs) if (!job.fields.signoff && !(await isVoid(job))) open.push(job);
   if (location.hash !== here) return;
-  if (isOpen) { location.replace(`#/job/${jobs[0].record}`); return; }
-  const rows = await Promise.all(jobs.map(async (job) => {
-    const of = job.fields.filter?.used === record ? undefined : await viewOf(job.fields.filter?.used ?? "");
-    const word = h("span", { class: "state" }, job.fields.signoff ? t("page.signed") : "");
-    const row = h("li", {}, h("a", { href: `#/job/${job.record}`, "data-testid": "filter-job" }, h("span", {}, job.fields.work_order?.used ?? job.record,
-      of ? h("small", {}, h("br"), nameOf(of)) : null), word));
-    stateOf(job.record).then((state) => { if (state.void?.stands) { row.classList.add("gone"); word.replaceChildren(t("page.void")); } }, () => undefined);
-    return row;
-  }));
+  if (open.length === 1) { location.replace(`#/job/${open[0].record}`); return; } // its earlier jobs are told there
+  const rows = await jobRows(jobs, record);
   const told = await linkLines(links, same, record);
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, filter ? nameOf(filter) : record), told, h("h2", {}, t("page.filter_jobs")),
@@ -134,6 +129,6 @@ function startJob(filter) {
   const job = `job:${newName()}`; // named once: tapped twice it is one job
   return h("button", { class: "main", "data-testid": "new-job", onclick: async () => {
     await write([{ kind: "job", record: job, set: { filter } }]);
-    location.hash = `#/job/${job}`;
+    location.hash = `#/job/${job}/facts`; // why it came in, on which truck, for whom: asked before it is read
   } }, t("page.new_job"));
 }

@@ -1,11 +1,11 @@
 /** One step: every input is kept at once; it becomes one change when it is right. */
 import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
-import { h, say, sayFailed, show } from "../dom.js";
+import { h, once, say, sayFailed, show } from "../dom.js";
 import { bindStep, newest, stepNamed } from "../form.js";
 import { isRightBy, oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
-import { write } from "../outbox.js";
+import { whoami, write } from "../outbox.js";
 import { offerParts } from "../parts.js";
 import { checkPin } from "../people.js";
 import { standing } from "../standing.js";
@@ -34,7 +34,8 @@ export async function stepScreen(job, record, slot) {
   const stands = view?.fields[slot];
   const { ids, card } = await standing(step, stands);
   const replaces = draft?.replaces ?? { [slot]: ids };
-  const given = draft?.values ?? (stands?.used && !stands.used.skipped ? stands.used : await todaysCheck(step));
+  const today = await todaysCheck(step);
+  const given = draft?.values ?? (stands?.used && !stands.used.skipped ? stands.used : today);
   const began = draft?.began_at ?? new Date().toISOString();
   const jobView = await viewOf(job);
   const filter = await viewOf(jobView?.fields.filter?.used ?? "");
@@ -111,7 +112,7 @@ export async function stepScreen(job, record, slot) {
   });
   const seen = `seen ${step.cautions.join()}`;
   const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
-  questions = oneByOne([{ step, bound }], go, isRight, { isSaved: Boolean(stands?.used && !draft), onMove: () => care?.removeAttribute("open") });
+  questions = oneByOne([{ step, bound }], go, isRight, { isSaved: Boolean(stands?.used && !draft), isRestored: Boolean(draft), offered: Object.keys(today), onMove: () => care?.removeAttribute("open") });
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
@@ -121,6 +122,7 @@ export async function stepScreen(job, record, slot) {
   sessionStorage.setItem(seen, "1");
   if (stage === "after") hint(bound.form, "page.before_value", jobView?.fields[`before.${name}`]?.used);
   hint(bound.form, "page.last_value", lastTime(job, await recordsOf(job), name === "round_weight" ? "weight" : name));
+  if (name === "rod") depthHint(bound.box("full_depth"), model?.fields.depth?.used);
   offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
   if (draft) meaning();
 }
@@ -141,6 +143,13 @@ function hint(form, key, earlier) {
     box.textContent = [box.textContent, t(key, { value: `${value.n} ${value.u}` })].filter(Boolean).join(" \u00b7 ");
     box.hidden = false;
   }
+}
+
+/** Says which depth counts while none is typed. @param {HTMLElement} box @param {{n: string, u: string} | undefined} depth  of the model */
+function depthHint(box, depth) {
+  const place = /** @type {HTMLElement} */ (box.querySelector(".hint"));
+  place.textContent = [depth ? t("page.model_depth", { value: `${depth.n} ${depth.u}` }) : t("page.model_no_depth"), place.textContent].filter(Boolean).join(" \u00b7 ");
+  place.hidden = false;
 }
 
 /**
@@ -180,15 +189,16 @@ export async function signoffScreen(job) {
   const draft = await readDraft(key);
   const state = await stateOf(job).catch(() => null);
   const people = await viewsOfKind("person");
+  const me = (await whoami()).person;
   const { ids, card } = await standing(step, view?.fields.signoff);
   const replaces = draft?.replaces ?? { signoff: ids };
   const save = () => saveDraft({ key, step: "signoff", record: job, slot: "signoff", values: bound.read(), replaces, began_at: draft?.began_at ?? new Date().toISOString(), job });
-  const bound = await bindStep("signoff", draft?.values ?? { decision: state?.verdict }, () => { save().catch(sayFailed); });
+  const bound = await bindStep("signoff", draft?.values ?? { decision: state?.verdict, person: me }, () => { save().catch(sayFailed); });
   const pin = h("input", { type: "password", inputMode: "numeric", autocomplete: "off", "aria-label": t("page.pin"), placeholder: t("page.pin"), "data-testid": "pin" });
   const wrong = h("p", { class: "wrong", role: "alert", hidden: true, "data-testid": "sign-problem" });
   /** @param {string} text */
   const problem = (text) => { wrong.textContent = text; wrong.hidden = false; wrong.scrollIntoView({ block: "center" }); };
-  const go = h("button", { class: "main", "data-testid": "save", onclick: async () => {
+  async function sign() {
     const values = bound.read();
     const person = people.find((entry) => entry.record === values.person);
     if (!person) { problem(t("page.pick_person")); return; }
@@ -198,7 +208,8 @@ export async function signoffScreen(job) {
     await write([{ kind: "job", record: job, set: { signoff: values }, replaces, basis: state?.basis ?? {} }], { draft: key });
     say(t("page.saved"));
     location.hash = `#/job/${job}`;
-  } }, t("page.sign"));
+  }
+  const go = once(h("button", { class: "main", "data-testid": "save" }, t("page.sign")), sign);
   show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title), state ? verdictCard(state) : h("p", { class: "card" }, t("page.no_verdict")),
     card, bound.form, pin, wrong, ...cautionsOf(step).map((text) => h("p", { class: "soft" }, text)), h("div", { class: "bar" }, go));
 }

@@ -1,10 +1,10 @@
 /** What waits for the office: what this phone has lost, what the office keeps aside, what is not sent yet, and the ways out. */
 import { h, say, show } from "../dom.js";
-import { nameOf, saidIn } from "../form.js";
+import { nameOf, saidIn, stepNamed } from "../form.js";
 import { readLoss, unreadLoss } from "../loss.js";
 import { exportFile, heldChanges, seenName, unsent, waiting, whoami } from "../outbox.js";
 import { waitingPhotos } from "../photos.js";
-import { announce, viewOf } from "../store.js";
+import { announce, drafts, viewOf } from "../store.js";
 import { syncNow } from "../transport.js";
 import { rootAddress } from "../trust.js";
 import { t } from "../words.js";
@@ -50,6 +50,17 @@ async function line({ change }) {
   return h("p", {}, h("span", { class: "soft" }, `${at} `), (await toldOf(change)).text);
 }
 
+/** A step that was begun and not saved, and the way back to it. @param {import("../types").Draft} draft */
+async function halfLine({ key, step, record, slot, job }) {
+  const [first, code] = key.split(":");
+  if (first === "checkin") return h("li", {}, h("a", { href: `#/checkin/${code}`, "data-testid": "half-filled" }, t("page.check_in"), h("span", { class: "state code" }, code)));
+  const filter = job ? await viewOf((await viewOf(job))?.fields.filter?.used ?? "") : await viewOf(key.split("/")[1] ?? "");
+  const stage = /^(before|after)\./.exec(slot)?.[1];
+  const href = job ? `#/job/${job}/${record === job ? "" : `round/${record}/`}${slot}` : `#/check/${key}`;
+  const title = slot === "facts" ? t("page.facts") : stepNamed(step).title;
+  return h("li", {}, h("a", { href, "data-testid": "half-filled" }, h("span", {}, title, stage ? h("small", {}, h("br"), t(`page.${stage}`)) : null), h("span", { class: "state" }, filter ? nameOf(filter) : "")));
+}
+
 /** How the last sending that a person asked for ended. @type {string} */
 let ended = "done";
 
@@ -80,6 +91,7 @@ function part(key, parts) {
 export async function waitingScreen() {
   const lost = await lossCard(() => waitingScreen());
   const [now, me, listed, held, photos] = [await waiting(), await whoami(), await unsent(), await heldChanges(), await waitingPhotos()];
+  const half = await Promise.all((await drafts()).map(halfLine));
   const [person, cards, lines] = [me.person ? await viewOf(me.person) : undefined, await Promise.all(held.map(heldCard)), await Promise.all(listed.slice(0, LISTED).map(line))];
   if (location.hash !== "#/waiting") return;
   const told = h("p", { role: "status", "data-testid": "exported" });
@@ -92,6 +104,7 @@ export async function waitingScreen() {
     t(`page.why_${ended}`) === `page.why_${ended}` ? null : h("p", { class: "card two", "data-testid": "why-not-sent" }, t(`page.why_${ended}`),
       ended === "offline" && navigator.onLine ? [" ", h("a", { href: rootAddress(), "data-testid": "trusted-root" }, t("page.untrusted_root"))] : null),
     ...part("page.kept_aside", cards),
+    ...part("page.half_filled", half.length ? [h("ul", { class: "list" }, half)] : []),
     ...part("page.not_sent", [
       ...photos.filter((photo) => photo.refused).map((photo) => h("div", { class: "card two" }, t("page.photo_refused", { why: photo.refused ?? "" }))),
       photos.length ? h("p", { "data-testid": "photos-waiting" }, t("page.photos_waiting", { count: photos.length, size })) : null,
