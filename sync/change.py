@@ -5,6 +5,7 @@ every store can hold) or raises `Refused` with a code. Refuses: NaN and infinity
 number is a text with its unit), integers beyond 2^53-1, duplicate keys, unknown keys, naive times, absurd sizes.
 """
 
+import datetime
 import functools
 import hashlib
 import json
@@ -35,8 +36,20 @@ _is_id = re.compile(r"[A-Za-z0-9_-]{1,64}\.[A-Za-z0-9_-]{1,64}\.(?:0|[1-9][0-9]{
 _is_hash = re.compile(r"[0-9a-f]{32}").fullmatch
 _is_record = re.compile(r"[a-z][a-z0-9_]{0,31}:[A-Za-z0-9_.-]{1,64}").fullmatch
 _is_field = functools.lru_cache(1000)(re.compile(r"[a-z][a-z0-9_.]{0,63}").fullmatch)  # the same few names ever again
-_is_at = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)", re.ASCII).fullmatch
+# RFC 3339 with its offset; a leap second is one of its times
+_is_time = re.compile(r"(\d{4}-\d\d-\d\d)T(?:[01]\d|2[0-3]):[0-5]\d:(?:[0-5]\d|60)(?:\.\d{1,9})?"
+                      r"(?:Z|[+-](?:[01]\d|2[0-3]):[0-5]\d)", re.ASCII).fullmatch
 _ESCAPED_TROUBLE = re.compile(r"\\u(d[89a-f]|0000)", re.IGNORECASE)
+
+
+@functools.lru_cache(4000)
+def _is_day(text: str) -> bool:
+    """Whether the calendar has this day; 0000 is no year of it here."""
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def new_name(now_ms: int | None = None) -> str:
@@ -157,7 +170,7 @@ def check(change: Change, is_plain: IsPlain | None = None) -> bool:
         raise Refused("bad_record", "record")
     if change["kind"] != record.partition(":")[0]:
         raise Refused("bad_kind", "kind")
-    if not (isinstance(at, str) and _is_at(at)):
+    if not (isinstance(at, str) and (found := _is_time(at)) and _is_day(found[1])):
         raise Refused("bad_at", "at")
     if not (isinstance(by, str) and 0 < len(by) <= 100):
         raise Refused("bad_by", "by")

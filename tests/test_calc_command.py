@@ -17,7 +17,7 @@ from webform.__main__ import main
 from webform.commands.calc import OWN_OPTIONS, computed
 from webform.commands.quantities import NO_QUANTITIES, QUANTITIES, TOPICS
 from webform.commands.shape import ListOf, Number, read
-from webform.commands.typed import is_finite, units_of
+from webform.commands.typed import is_finite
 
 ROOT = Path(__file__).parents[1]
 TRADE = ROOT / "webform/trade"
@@ -206,57 +206,11 @@ def test_problems_come_as_json_too(capsys):
     assert problem["path"] == "temperature" and "hot" in problem["what"] and "1900" in problem["allowed"]
 
 
-def test_every_unit_of_a_workshop_is_known_for_its_quantity():
-    water = {"inH2O", "inH2O (4 °C)", "inH2O (60 °F)", "mmH2O"}
-    assert water | {"mbar", "hPa", "kPa", "Pa", "mmHg", "inHg", "psi"} == set(units_of("Pa"))
-    assert {"°C", "°F", "K"} == set(units_of("K")) and {"mil", "mm", "in", "ft", "m", "km", "mi"} == set(units_of("m"))
-    assert {"g", "kg", "lb", "oz"} == set(units_of("g")) and {"L", "gal", "m³"} == set(units_of("L"))
-
-
-@pytest.mark.parametrize(
-    ("name", "input_name", "end", "past"),
-    [
-        # each end is one of the range that --help states; its conversion misses it by its last digit
-        ("air-density", "temperature", "-30 °C", "-30.00001 °C"),
-        ("air-density", "temperature", "140 °F", "140.00001 °F"),
-        ("air-viscosity", "temperature", "-173.15 °C", "-173.15001 °C"),
-        ("one-sided-factor", "coverage", "99.9 %", "99.90001 %"),
-        ("clean-drop", "viscosity", "10 µPa·s", "9.99999 µPa·s"),
-    ],
-)
-def test_the_ends_of_a_range_are_allowed_in_any_unit(name, input_name, end, past):
-    shape, problems = QUANTITIES[name].inputs[input_name].shape, []
-    assert read(shape, end, input_name, problems) in (shape.low, shape.high) and problems == []
-    assert read(shape, past, input_name, problems) is None and len(problems) == 1
-
-
-@pytest.mark.parametrize(("typed", "kelvin"), [("0.5 K", 0.5), ("0.5 °C", 0.5), ("0.9 °F", 0.5), (0.5, 0.5)])
-def test_the_uncertainty_of_a_temperature_is_a_difference_of_temperatures(capsys, typed, kelvin):
-    shape, problems = QUANTITIES["room-air"].inputs["u_temperature"].shape, []
-    assert read(shape, typed, "u_temperature", problems) == pytest.approx(kelvin, rel=1e-12) and problems == []
-    given = {"temperature": "20 °C", "pressure": 101325, "humidity": 0.5, "u_temperature": typed}
-    other = {**given, "u_temperature": 0.5}
-    found = [calc(capsys, "room-air", "--json", json.dumps(inputs))["u_density"] for inputs in (given, other)]
-    assert found[0] == pytest.approx(found[1], rel=1e-12)
-
-
 def test_far_off_readings_and_what_own_limits_set_aside_are_counted_alike(capsys):
     readings = [420 + place % 7 for place in range(30)] + [1900]  # the thirty-first does not belong
     given = ["--readings", json.dumps(readings)]
     assert calc(capsys, "far-off-readings", *given, "--most", "3", "--chance", "0.01")["places"] == [31]
     assert [entry["place"] for entry in calc(capsys, "own-limits", *given)["set_aside"]] == [31]
-
-
-def test_an_absolute_temperature_is_no_uncertainty(capsys):
-    said = refused(capsys, "room-air", "--temperature", "68 °F", "--u-temperature", "-459 °F")
-    assert said[0].startswith("u_temperature") and "0 to 10 K (0 to 18 °F)" in said[0]
-
-
-def test_an_altitude_that_can_be_read_in_two_ways_is_refused(capsys):
-    for typed in ("1.600 m", "5,280 ft", "5.280 ft"):
-        assert "two ways" in refused(capsys, "pressure-at-altitude", "--altitude", typed)[0]
-    feet, mile = (calc(capsys, "pressure-at-altitude", "--altitude", typed)["pressure"] for typed in ("5280 ft", "1 mi"))
-    assert feet == pytest.approx(mile, rel=1e-12)
 
 
 WORDS = st.lists(

@@ -75,6 +75,11 @@ def test_the_hash_is_the_start_of_sha_256_over_the_utf_8_bytes():
     (text_with(lamport=-1), "bad_lamport"), (text_with(lamport=1.0), "bad_lamport"),
     (text_with(lamport="1"), "bad_lamport"), (text_with(lamport=True), "bad_lamport"),
     (text_with(at="2026-11-25T17:40:00"), "bad_at"), (text_with(at="yesterday"), "bad_at"), (text_with(at=1), "bad_at"),
+    # as rfc3339-validator 0.1.4 says of these days and times, and RFC 3339, 5.7 of hours, minutes and offsets
+    (text_with(at="2026-02-30T10:00:00Z"), "bad_at"), (text_with(at="2026-02-28T10:00:00"), "bad_at"),
+    (text_with(at="2026-13-01T10:00:00Z"), "bad_at"), (text_with(at="2025-02-29T10:00:00Z"), "bad_at"),
+    (text_with(at="2026-02-28T24:00:00Z"), "bad_at"), (text_with(at="2026-02-28T10:60:00Z"), "bad_at"),
+    (text_with(at="2026-02-28T10:00:00+24:00"), "bad_at"), (text_with(at="0000-01-01T00:00:00Z"), "bad_at"),
     (text_with(by=""), "bad_by"), (text_with(by="x" * 101), "bad_by"), (text_with(by=None), "bad_by"),
 ])
 def test_each_wrong_change_is_refused_with_its_code(text, code):
@@ -125,3 +130,11 @@ def test_names_of_new_records_sort_as_their_times_do_and_never_meet():
     assert len({change.new_name(8) for _ in range(1000)}) == 1000  # two alike in one run of two million
     assert change.new_name(0).startswith("0" * 8) and all(len(name) == 16 for name in names)
     change.check(made("a.1", "job:" + change.new_name(), {"flow": "x"}))
+
+
+@pytest.mark.parametrize("at", [
+    "1990-12-31T23:59:60Z", "1990-12-31T15:59:60-08:00",  # RFC 3339, 5.8: a leap second
+    "1937-01-01T12:00:27.87+00:20", "1996-12-19T16:39:57-08:00",  # the same
+    "2026-02-28T10:00:00+05:30", "2024-02-29T00:00:00Z", "9999-12-31T23:59:59.999999999Z"])
+def test_times_of_the_standard_are_taken_as_they_are(at):
+    assert change.parse(text_with(at=at))["at"] == at
