@@ -81,6 +81,18 @@ def test_a_scale_that_failed_its_check_blocks_ok():
     assert (away["verdict"], codes(away["after"], "missing")) == ("hold", ["scale_unknown"])
 
 
+def test_a_scale_in_pounds_is_judged_in_pounds():
+    # NIST Handbook 44, 2.20, Table 6 (from memory), class III, maintenance: from 2,001 to 4,000 divisions 3 of them. 10 kg
+    # are 22.0462 lb, 2,204.6 divisions of 0.01 lb: 0.03 lb. 100 lb are 10,000 divisions, the most of the class (Table 3)
+    scale = view("instrument:s", {"name": "Scale", "type": "scale", "tolerance": "hb44_maintenance", "scale_class": "III",
+                                  "division": number("0.01", "lb"), "capacity": number("100", "lb")})
+    weighed = {**weight("13780"), "check": "scale_check:1"}
+    for shown, found in (("22.07", "ok_to_reinstall"), ("22.09", "hold")):
+        check = view("scale_check:1", {"reading": {"instrument": "instrument:s", "weight": number("10", "kg"),
+                                                   "weight_class": "M1", "shown": number(shown, "lb")}})
+        assert state_of({**A_BEFORE, **GOOD_AFTER, "after.weight": weighed}, check, scale)["verdict"] == found, shown
+
+
 def test_the_shop_s_own_threshold_counts_and_is_named():
     # 8 of 24 cells hard at 145 of 290 mm: average 8 x 0.5 / 24 = 0.1667; the shop replaces above 0.15
     fields = {"before.rod": rod((8, "hard", "145"), (16, "free", None))}
