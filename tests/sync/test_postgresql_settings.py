@@ -61,9 +61,16 @@ def test_a_server_that_does_not_wait_for_its_disk_is_refused(careless):
         open_store(careless)
 
 
-def test_a_server_that_ceases_to_wait_for_its_disk_gets_no_new_connection(cluster):
+@pytest.fixture
+def careful(cluster):
+    """The address of a database whose server waits for its disk, whatever a test does to it."""
     url = cluster.new_url()
-    store = open_store(url)
+    yield url
+    set_fsync(url, "on")
+
+
+def test_a_server_that_ceases_to_wait_for_its_disk_gets_no_new_connection(careful):
+    url, store = careful, open_store(careful)
     pushed(store, made("a.1", "job:one", {"flow": "1"}))
     store.close()
     set_fsync(url, "off")
