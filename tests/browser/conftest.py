@@ -16,6 +16,7 @@ from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from demo.shop import seed
+from tests.browser.link import Link
 from tests.proxying import free_port
 from webform.phone.build import build
 from webform.shop import Shop
@@ -253,6 +254,14 @@ def phone(playwright_engine, server, tmp_path):
     for one in made:
         one.kill()
         assert one.errors == []
+
+
+@pytest.fixture
+def link(server):
+    """A link to the server that goes bad on order."""
+    made = Link(server.port)
+    yield made
+    made.close()
 
 
 def camera_file(path, text):

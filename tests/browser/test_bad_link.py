@@ -5,7 +5,6 @@ import pytest
 from demo.shop import seed
 from sync import lookup
 from sync.client import Client, http_post
-from tests.browser.link import Link
 from tests.browser.shopwork import prepare
 from tests.keeping.test_served import enrolled
 from webform.shop import Shop
@@ -23,13 +22,6 @@ COUNTED = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook")
   const counted = asked.result.transaction("snapshots").objectStore("snapshots").getAllKeys();
   counted.onsuccess = () => { asked.result.close();
     ok(counted.result.filter((key) => /^filter:far/.test(key)).length); }; }; })"""
-
-
-@pytest.fixture
-def link(server):
-    made = Link(server.port)
-    yield made
-    made.close()
 
 
 def try_to_sync(phone):

@@ -9,7 +9,6 @@ import json
 import pytest
 
 from sync import lookup
-from tests.browser.link import Link
 from tests.browser.shopwork import prepare
 from tests.browser.test_bad_link import try_to_sync
 from tests.browser.test_photos import QUEUE, choose, open_visual, photos_waiting, picture
@@ -26,13 +25,6 @@ WRITTEN = """() => new Promise((ok) => { const asked = indexedDB.open("ashbook")
   const got = asked.result.transaction("outbox").objectStore("outbox").getAll();
   got.onsuccess = () => { asked.result.close();
     ok(got.result.map((entry) => [entry.id, entry.hash, entry.change.by])); }; }; })"""
-
-
-@pytest.fixture
-def link(server):
-    made = Link(server.port)
-    yield made
-    made.close()
 
 
 def open_later(phone):

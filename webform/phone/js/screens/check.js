@@ -3,11 +3,10 @@ import { calc } from "../calc.js";
 import { h, once, say, sayFailed, show } from "../dom.js";
 import { bindStep, nameOf, newest, stepNamed } from "../form.js";
 import { newName, write } from "../outbox.js";
-import { isRightBy, oneByOne } from "../questions.js";
+import { previewing } from "../preview.js";
+import { oneByOne } from "../questions.js";
 import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
 import { t } from "../words.js";
-
-const PREVIEW_MS = 250;
 
 /** @param {import("../types").View} check */
 const instrumentOf = (check) => check.fields.reading?.used?.instrument ?? check.fields.reading?.answers[0]?.value.instrument;
@@ -49,14 +48,20 @@ export async function checkScreen(kind, instrument) {
   const preview = h("div", { "aria-live": "polite", "data-testid": "preview" });
   /** @type {ReturnType<typeof oneByOne> | undefined} */
   let questions;
-  /** @type {any} */
-  let timer;
-  let turn = 0;
+  const meaning = previewing(async (isStale) => {
+    try {
+      const wrong = await check(false);
+      if (isStale()) return;
+      bound.problems(wrong); // what was put right is not marked any more
+      if (wrong.length || (await check(true)).length) { preview.replaceChildren(); return; }
+      const found = await calc("instrument", { kind, values: read(), views: [view, shop].filter(Boolean) });
+      if (!isStale()) preview.replaceChildren(h("div", { class: `card ${found.ok ? "" : "two"}`, "data-testid": "check-verdict", "data-ok": String(found.ok) }, ...found.texts.map((/** @type {string} */ text) => h("p", {}, text))));
+    } catch { /* without the calculation there is no preview */ }
+  });
   const onInput = () => {
     questions?.draw();
     saveDraft({ key, step: kind, record, slot: "reading", values: bound.read(), replaces: {}, began_at: draft?.began_at ?? new Date().toISOString(), job: "" }).catch(sayFailed);
-    clearTimeout(timer);
-    timer = setTimeout(meaning, PREVIEW_MS);
+    meaning.soon();
   };
   const bound = await bindStep(kind, draft?.values ?? { instrument, ...(previous ? { previous: previous.record } : {}) }, onInput);
   for (const field of ["instrument", "previous"]) bound.box(field).remove();
@@ -64,20 +69,8 @@ export async function checkScreen(kind, instrument) {
   const read = () => ({ ...bound.read(), instrument, ...(previous ? { previous: previous.record } : {}) });
   /** @param {boolean} isComplete */
   const check = (isComplete) => calc("check", { step: kind, values: read(), is_complete: isComplete });
-  async function meaning() {
-    const mine = ++turn;
-    try {
-      const wrong = await check(false);
-      if (mine !== turn) return;
-      bound.problems(wrong); // what was put right is not marked any more
-      if (wrong.length || (await check(true)).length) { preview.replaceChildren(); return; }
-      const found = await calc("instrument", { kind, values: read(), views: [view, shop].filter(Boolean) });
-      if (mine === turn) preview.replaceChildren(h("div", { class: `card ${found.ok ? "" : "two"}`, "data-testid": "check-verdict", "data-ok": String(found.ok) }, ...found.texts.map((/** @type {string} */ text) => h("p", {}, text))));
-    } catch { /* without the calculation there is no preview */ }
-  }
   const go = once(h("button", { class: "main", "data-testid": "save" }, t("page.save")), async () => {
-    clearTimeout(timer);
-    turn += 1;
+    meaning.stop();
     try {
       const found = await check(true);
       bound.problems(found);
@@ -88,15 +81,9 @@ export async function checkScreen(kind, instrument) {
     location.hash = "#/checks";
   });
   const asked = { ...step, fields: step.fields.filter((field) => !["instrument", "previous"].includes(field.name)) };
-  questions = oneByOne([{ step: asked, bound }], go, async (question) => {
-    clearTimeout(timer); // a preview still under way knows nothing of a missing answer
-    turn += 1;
-    const right = await isRightBy(question, () => check(true));
-    if (right) meaning();
-    return right;
-  }, { asksAll: true });
+  questions = oneByOne([{ step: asked, bound }], go, (question) => meaning.isRight(question, () => check(true)), { asksAll: true });
   if (location.hash !== here) return;
   show(h("a", { class: "back", href: "#/checks" }, t("page.back")), h("h1", {}, step.title, h("small", {}, nameOf(view))),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null, bound.form, preview, questions.bar);
-  if (draft) meaning();
+  if (draft) meaning.now();
 }

@@ -3,7 +3,8 @@ import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
 import { h, once, say, sayFailed, show } from "../dom.js";
 import { bindStep, newest, stepNamed } from "../form.js";
-import { isRightBy, oneByOne } from "../questions.js";
+import { previewing } from "../preview.js";
+import { oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
 import { whoami, write } from "../outbox.js";
 import { offerParts } from "../parts.js";
@@ -13,7 +14,6 @@ import { readDraft, saveDraft, viewOf, viewsOfKind } from "../store.js";
 import { draw } from "../views.js";
 import { t } from "../words.js";
 
-const PREVIEW_MS = 250;
 const CHECK_HOLDS_MS = 16 * 3600 * 1000; // a check is of the day; shop's starting value
 const BAD_FOR_OVEN = ["oil", "fuel", "coolant"];
 
@@ -41,9 +41,6 @@ export async function stepScreen(job, record, slot) {
   const filter = await viewOf(jobView?.fields.filter?.used ?? "");
   const model = filter ? await viewOf(filter.fields.model?.used ?? "") : undefined;
   const preview = h("div", { "aria-live": "polite", "data-testid": "preview" });
-  /** @type {any} */
-  let timer;
-  let latest = 0;
   /** @type {Promise<any>} */
   let saving = Promise.resolve();
   const entryOf = () => {
@@ -52,22 +49,10 @@ export async function stepScreen(job, record, slot) {
     if (record !== job && !view?.fields.job) set.job = job;
     return { kind: step.record, record, set, replaces };
   };
-  const onInput = () => {
-    questions?.draw();
-    saving = saveDraft({ key, step: name, record, slot, values: bound.read(), replaces, began_at: began, job }).catch(sayFailed);
-    clearTimeout(timer);
-    timer = setTimeout(meaning, PREVIEW_MS);
-  };
-  /** @type {ReturnType<typeof oneByOne>} */
-  let questions;
-  const bound = await bindStep(name, given, onInput, model?.fields.depth?.used);
-  /** @param {boolean} isComplete */
-  const check = (isComplete) => calc("check", { step: name, values: bound.read(), depth: model?.fields.depth?.used ?? null, is_complete: isComplete });
-  async function meaning() {
-    const mine = ++latest;
+  const meaning = previewing(async (isStale) => {
     try {
       const found = await check(false);
-      if (mine !== latest) return;
+      if (isStale()) return;
       bound.problems(found);
       if (found.length || step.feeds !== "verdict" || (await check(true)).length) { preview.replaceChildren(); return; }
       const views = structuredClone(await recordsOf(job));
@@ -76,39 +61,41 @@ export async function stepScreen(job, record, slot) {
       const entry = entryOf();
       draw(target, { id: "~", lamport: Number.MAX_SAFE_INTEGER, at: "", by: "", schema: 1, ...entry });
       const state = await stateOf(job, await withNamed(views));
-      if (mine === latest) preview.replaceChildren(verdictCard(state));
+      if (!isStale()) preview.replaceChildren(verdictCard(state));
     } catch { /* without the calculation there is no preview; saving says so */ }
-  }
-  /** What Next finds wrong stays: a preview still under way knows nothing of a missing answer and would wipe it away. @param {import("../questions.js").Question} question */
+  });
+  const onInput = () => {
+    questions?.draw();
+    saving = saveDraft({ key, step: name, record, slot, values: bound.read(), replaces, began_at: began, job }).catch(sayFailed);
+    meaning.soon();
+  };
+  /** @type {ReturnType<typeof oneByOne>} */
+  let questions;
+  const bound = await bindStep(name, given, onInput, model?.fields.depth?.used);
+  /** @param {boolean} isComplete */
+  const check = (isComplete) => calc("check", { step: name, values: bound.read(), depth: model?.fields.depth?.used ?? null, is_complete: isComplete });
+  /** @param {import("../questions.js").Question} question */
   async function isRight(question) {
-    clearTimeout(timer);
-    latest += 1;
-    const right = await isRightBy(question, () => check(true));
-    if (right) meaning();
-    else preview.replaceChildren();
+    const right = await meaning.isRight(question, () => check(true));
+    if (!right) preview.replaceChildren();
     return right;
   }
   const oven = h("input", { type: "checkbox", "data-testid": "oven-confirm" });
   const isOvenRisk = name === "treatment" && BAD_FOR_OVEN.includes(jobView?.fields["before.visual"]?.used?.wet);
-  const go = h("button", { class: "main", "data-testid": "save" }, t("page.save"));
-  go.addEventListener("click", async () => {
-    go.disabled = true;
+  const go = once(h("button", { class: "main", "data-testid": "save" }, t("page.save")), async () => {
+    await bound.settled(); // a photo that is still being stored belongs to this answer
+    meaning.stop();
+    let isJudged = true;
     try {
-      await bound.settled(); // a photo that is still being stored belongs to this answer
-      clearTimeout(timer);
-      latest += 1;
-      let isJudged = true;
-      try {
-        const found = await check(true);
-        bound.problems(found);
-        if (found.length) { say(t("page.fix")); questions.reveal(found[0].field.split(".")[0]); return; }
-      } catch { isJudged = false; }
-      if (isOvenRisk && bound.read().method === "oven" && !oven.checked) { say(t("page.fix")); oven.closest(".card")?.scrollIntoView({ block: "center" }); return; }
-      await saving;
-      await write([entryOf()], { draft: key });
-      say(t(isJudged ? "page.saved" : "page.saved_later"));
-      location.hash = `#/job/${job}`;
-    } finally { go.disabled = false; }
+      const found = await check(true);
+      bound.problems(found);
+      if (found.length) { say(t("page.fix")); questions.reveal(found[0].field.split(".")[0]); return; }
+    } catch { isJudged = false; }
+    if (isOvenRisk && bound.read().method === "oven" && !oven.checked) { say(t("page.fix")); oven.closest(".card")?.scrollIntoView({ block: "center" }); return; }
+    await saving;
+    await write([entryOf()], { draft: key });
+    say(t(isJudged ? "page.saved" : "page.saved_later"));
+    location.hash = `#/job/${job}`;
   });
   const seen = `seen ${step.cautions.join()}`;
   const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
@@ -124,7 +111,7 @@ export async function stepScreen(job, record, slot) {
   if (stage === "after") hint(bound.form, "page.before_value", jobView?.fields[`before.${name}`]?.used);
   hint(bound.form, "page.last_value", lastTime(job, await recordsOf(job), name === "round_weight" ? "weight" : name));
   offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
-  if (draft) meaning();
+  if (draft) meaning.now();
 }
 
 /** The check of the instrument that this step's reading takes, where one was made today. @param {import("../types").Step} step */
