@@ -58,7 +58,7 @@ def values_of(step, data):
                      st.sampled_from(ODD))
 
 
-@settings(max_examples=800, deadline=None)
+@settings(max_examples=800)
 @given(data=st.data(), step=st.sampled_from(lookup.steps()), schema=st.sampled_from([1, 1, 1, 2]))
 def test_what_is_plainly_right_the_check_takes_too(data, step, schema):
     stored = data.draw(st.sampled_from(lookup.slots(step)))

@@ -220,7 +220,7 @@ WORDS = st.lists(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(words=WORDS)
 def test_no_words_raise(capsys, monkeypatch, words):
     import io
@@ -231,7 +231,7 @@ def test_no_words_raise(capsys, monkeypatch, words):
     capsys.readouterr()
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(name=st.sampled_from(sorted(QUANTITIES)), data=st.data())
 def test_garbage_for_any_quantity_is_refused_or_computed(capsys, name, data):
     inputs = {
@@ -242,7 +242,7 @@ def test_garbage_for_any_quantity_is_refused_or_computed(capsys, name, data):
     assert "Traceback" not in capsys.readouterr().err
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(name=st.sampled_from(sorted(QUANTITIES)), data=st.data())
 def test_what_is_allowed_has_a_finite_result_or_a_reason(name, data):
     quantity = QUANTITIES[name]

@@ -37,7 +37,7 @@ def without_misfits(parts, shape, names):
             if name not in names or read(shape.parts[name].shape, part, "$", problems := []) is None or not problems}
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=120, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(values_of(CASE).map(fitting))
 def test_every_case_that_is_allowed_is_judged_and_explained_in_finite_figures(given_case):
     case, problems = read_case(given_case)
@@ -48,7 +48,7 @@ def test_every_case_that_is_allowed_is_judged_and_explained_in_finite_figures(gi
     assert told(verdict) and as_text(lines)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(garbage=GARBAGE | st.dictionaries(st.sampled_from(sorted(CASE.parts)), GARBAGE, max_size=5), is_json=st.booleans())
 def test_garbage_is_refused_and_never_gives_a_traceback(capsys, monkeypatch, garbage, is_json):
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(json.dumps(garbage).encode())))
@@ -56,7 +56,7 @@ def test_garbage_is_refused_and_never_gives_a_traceback(capsys, monkeypatch, gar
     assert "Traceback" not in capsys.readouterr().err
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(raw=st.binary(max_size=200))
 def test_no_bytes_give_a_traceback(capsys, monkeypatch, raw):
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(raw)))
@@ -64,7 +64,7 @@ def test_no_bytes_give_a_traceback(capsys, monkeypatch, raw):
     assert "Traceback" not in capsys.readouterr().err
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_garbage_anywhere_in_the_example_is_refused_or_judged(capsys, monkeypatch, data):
     case = sample()

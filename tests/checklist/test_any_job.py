@@ -56,7 +56,7 @@ def any_books(draw):
     return views
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=80, suppress_health_check=SLOW)
 @given(any_books(), st.randoms())
 def test_every_job_that_the_checklist_accepts_has_a_state_in_figures_and_sentences_in_any_order(views, order):
     state = with_texts(job_state("job:j", book(*views)), WORDS)
@@ -124,7 +124,7 @@ def state_of(kind, fields, masses, unit_of=None):
     return job_state("job:j", book(*views))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=150, suppress_health_check=SLOW)
 @given(near_jobs(), st.sampled_from(["Pa", "mbar", "kPa"]), st.sampled_from(["kg", "lb"]), st.sampled_from(["in"]))
 def test_the_same_job_typed_in_other_units_has_the_same_verdicts_to_the_last_figure(job, pressure, mass, length):
     one, other = state_of(*job), state_of(*job, {"inH2O": pressure, "g": mass, "mm": length, "°C": "°F", "hPa": "mbar"})
@@ -171,7 +171,7 @@ def worse_visual(values, seed):
 WORSE = {"rod": worse_rod, "light": worse_light, "flow": worse_flow, "visual": worse_visual}
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=300, suppress_health_check=SLOW)
 @given(near_jobs(), st.sampled_from(sorted(WORSE)), st.integers(0, 10**6))
 def test_a_worse_reading_of_a_job_never_gives_a_better_verdict(job, name, number_of):
     kind, fields, masses = job
@@ -182,7 +182,7 @@ def test_a_worse_reading_of_a_job_never_gives_a_better_verdict(job, name, number
     assert RANK[second["verdict"]] >= RANK[first["verdict"]], (first["verdict"], second["verdict"])
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=200, suppress_health_check=SLOW)
 @given(near_jobs().filter(lambda job: job[2]), st.sampled_from(["visual", "light", "rod"]), st.integers(0, 10**6))
 def test_a_filter_found_worse_is_never_judged_better_after_cleaning(job, name, number_of):
     kind, fields, masses = job
@@ -192,7 +192,7 @@ def test_a_filter_found_worse_is_never_judged_better_after_cleaning(job, name, n
     assert RANK[second["verdict"]] >= RANK[first["verdict"]], (first["verdict"], second["verdict"])
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=100, suppress_health_check=SLOW)
 @given(near_jobs(), st.randoms())
 def test_the_order_of_cells_and_repeats_of_a_job_does_not_matter(job, order):
     kind, fields, masses = job

@@ -80,8 +80,7 @@ def test_no_request_of_any_shape_makes_the_server_fail(doors):
 def ask(visitor, who, rule, fields, secret):
     """Asks one address as one visitor, some examples of it."""
 
-    @settings(max_examples=EXAMPLES, deadline=None, database=None, derandomize=True,
-              suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+    @settings(max_examples=EXAMPLES, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
     @given(st.data())
     def asked(data):
         path = re.sub(r"<(?:\w+:)?(\w+)>", lambda found: data.draw(named(found.group(1))), rule)

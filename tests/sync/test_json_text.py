@@ -43,7 +43,7 @@ def strictly():
     return read_strictly
 
 
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=1500)
 @given(data=st.data(), basis=st.sampled_from([None, {"limit_pa": 477.5}, {"n": 2**60}, {"a": {"a": 1}}]),
        spaced=st.booleans())
 def test_whatever_is_done_to_a_text_both_readings_agree(strictly, data, basis, spaced):
@@ -56,7 +56,7 @@ def test_whatever_is_done_to_a_text_both_readings_agree(strictly, data, basis, s
     assert told(read(text)) == told(strictly(text))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(value=st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
     lambda deeper: st.lists(deeper, max_size=3) | st.dictionaries(st.text(max_size=3), deeper, max_size=3), max_leaves=12))

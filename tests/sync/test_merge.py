@@ -41,7 +41,7 @@ def stood(snapshot):
     return {(field, answer["id"], answer["value"]) for field in heads for answer in heads[field]}
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(histories(), st.data())
 def test_any_order_any_repetition_and_any_batching_give_the_same_bytes(changes, data):
     expected = merge.canonical(merge.apply_all(None, changes))
@@ -53,13 +53,13 @@ def test_any_order_any_repetition_and_any_batching_give_the_same_bytes(changes, 
     assert merge.canonical(snapshot) == expected
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(histories())
 def test_what_stands_is_what_nobody_replaced_and_nothing_else(changes):
     assert stood(merge.apply_all(None, changes)) == oracle(changes)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(histories(), st.data())
 def test_replaced_answers_never_stand_while_changes_are_still_on_their_way(changes, data):
     order = data.draw(st.permutations(changes))
@@ -67,7 +67,7 @@ def test_replaced_answers_never_stand_while_changes_are_still_on_their_way(chang
         assert stood(merge.apply_all(None, order[:length])) == oracle(order[:length])
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(histories())
 def test_laying_over_leaves_the_given_snapshot_and_changes_as_they_were(changes):
     snapshot = merge.apply_all(None, changes[:1])

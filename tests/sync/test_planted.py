@@ -78,6 +78,6 @@ def test_the_schedule_finds_the_planted_fault(monkeypatch, where, name, fault):
     monkeypatch.setattr(where, name, fault)
     with pytest.raises((Exception, BaseExceptionGroup)) as found:
         run_state_machine_as_test(Schedule, settings=settings(
-            max_examples=400, stateful_step_count=30, deadline=None, database=None, derandomize=True, print_blob=False,
+            max_examples=400, stateful_step_count=30, derandomize=True, print_blob=False,
             phases=[Phase.generate], report_multiple_bugs=False, suppress_health_check=list(HealthCheck)))
     assert isinstance(found.value, AssertionError | KeyError), found.value

@@ -155,4 +155,4 @@ class Schedule(RuleBasedStateMachine):
 
 
 TestSchedule = Schedule.TestCase
-TestSchedule.settings = settings(max_examples=60, stateful_step_count=30, deadline=None)
+TestSchedule.settings = settings(max_examples=60, stateful_step_count=30)

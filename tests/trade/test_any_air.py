@@ -57,7 +57,7 @@ def job(pressure_pa, temperature_k, mode, plate_pa, drop_pa, known, stage=after)
     return stage(readings, spec=SPEC)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(altitudes, temperatures, weather, modes, noise, st.booleans())
 def test_a_healthy_bench_with_a_barometer_is_good_at_any_height(altitude_m, temperature_k, mood, mode, error, is_known):
     pressure_pa = standard_pa(altitude_m) * mood
@@ -68,7 +68,7 @@ def test_a_healthy_bench_with_a_barometer_is_good_at_any_height(altitude_m, temp
     assert (found["verdict"], found["close"]) == ("ok_to_reinstall", False)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(altitudes, temperatures, weather, modes, noise, st.booleans())
 def test_a_healthy_bench_without_a_barometer_is_never_called_out(altitude_m, temperature_k, mood, mode, error, is_known):
     room = Room(standard_pa(altitude_m) * mood, temperature_k, mode)
@@ -86,7 +86,7 @@ def test_on_a_standard_day_the_altitude_alone_is_enough(mode):
         assert (found["verdict"], found["close"]) == ("ok_to_reinstall", False), (mode, altitude_m)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(altitudes, temperatures, modes, noise, st.floats(0.0, 0.14), st.floats(1.02, 3.0))
 def test_a_plugged_filter_is_never_passed_because_its_air_is_thin(altitude_m, temperature_k, mode, error, inertial, above):
     pressure_pa = standard_pa(altitude_m)
@@ -98,7 +98,7 @@ def test_a_plugged_filter_is_never_passed_because_its_air_is_thin(altitude_m, te
         assert found["verdict"] in ("clean", "clean_again"), found["reasons"]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(altitudes, temperatures, modes, st.floats(1.06, 1.5), st.booleans())
 def test_a_bench_that_is_really_out_is_never_believed(altitude_m, temperature_k, mode, factor, is_low):
     pressure_pa = standard_pa(altitude_m)
@@ -108,7 +108,7 @@ def test_a_bench_that_is_really_out_is_never_believed(altitude_m, temperature_k,
     assert (found["verdict"], codes(found, "missing")) == ("hold", ["bench_out"])
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(altitudes, st.floats(990, 1040))
 def test_a_barometer_reduced_to_sea_level_is_noticed_from_700_m_up(altitude_m, reduced_hpa):
     assume(altitude_m >= 700.0)

@@ -96,7 +96,7 @@ def case(job, pressure, mass, length, warmth):
     return after(readings, found, burnt, spec=spec, reference={"mass_g": grams("clean"), "origin": "own"})
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(jobs, st.sampled_from(PRESSURE), st.sampled_from(MASS), st.sampled_from(LENGTH), st.sampled_from(["°C", "°F", "K"]))
 def test_the_same_job_in_other_units_is_judged_alike_to_the_last_figure(job, pressure, mass, length, warmth):
     assert judge(case(job, pressure, mass, length, warmth)) == judge(case(job, "Pa", "g", "mm", "°C"))

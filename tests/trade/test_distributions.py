@@ -45,13 +45,13 @@ def test_ends_of_the_incomplete_functions_are_exact():
     assert (distributions.beta_below(2.0, 3.0, 0.0), distributions.beta_below(2.0, 3.0, 1.0)) == (0.0, 1.0)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(shares, freedoms)
 def test_chi_square_quantile_agrees_with_scipy(share, freedom):
     assert distributions.chi_square_quantile(share, freedom) == pytest.approx(stats.chi2.ppf(share, freedom), rel=REL)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(shares, freedoms)
 def test_student_quantile_agrees_with_scipy(share, freedom):
     expected = stats.t.ppf(share, freedom)
@@ -80,7 +80,7 @@ def test_a_small_share_above_t_is_no_rest_of_a_subtraction(t, freedom):
     assert distributions.student_above(t, freedom) == pytest.approx(float(above), rel=1e-10, abs=0)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.integers(1, 300), st.data(), st.sampled_from([0.8, 0.9, 0.95, 0.99]))
 def test_clopper_pearson_agrees_with_scipy(count, data, confidence):
     hits = data.draw(st.integers(0, count))
@@ -105,7 +105,7 @@ def test_noncentral_t_agrees_with_mpmath(t, freedom, delta):
     assert found == pytest.approx(noncentral_by_mpmath(t, freedom, delta), rel=1e-9)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.floats(0.01, 0.99), freedoms, st.floats(-4, 25))
 def test_noncentral_t_quantile_is_the_inverse(share, freedom, delta):
     t = distributions.noncentral_t_quantile(share, freedom, delta)

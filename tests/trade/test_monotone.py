@@ -131,7 +131,7 @@ def in_spec_air(case, drop):
 WORSE = [worsen_cell, worsen_cell, worsen_light, worsen_outlet, worsen_brick, worsen_flow, worsen_flow]
 
 
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=1500)
 @given(complete(), st.sampled_from(WORSE), st.integers(0, 10**6))
 def test_a_worse_reading_never_gives_a_better_verdict(case, worsen, number):
     first = judge(case)["verdict"]
@@ -141,7 +141,7 @@ def test_a_worse_reading_never_gives_a_better_verdict(case, worsen, number):
     assert RANK[second] >= RANK[first], (first, second)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(complete(), st.integers(0, 10**6))
 def test_worse_readings_one_after_the_other_only_go_down(case, number):
     seed, last = random.Random(number), judge(case)["verdict"]

@@ -127,7 +127,7 @@ def test_equally_far_entries_are_told_apart_by_value_not_by_place():
     assert [values[::-1][place] for place in far_off(values[::-1], 2, 0.6)] == [20.0, 0.0]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(believable, st.randoms(use_true_random=False))
 def test_the_order_of_readings_does_not_matter(values, order):
     shuffled = list(values)
@@ -138,7 +138,7 @@ def test_the_order_of_readings_does_not_matter(values, order):
     assert one == other
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.one_of(believable, anything))
 def test_every_list_has_an_answer_and_every_entry_is_accounted_for(values):
     answer = own_limits(values)

@@ -15,7 +15,7 @@ VERDICTS = ("ok_to_reinstall", "clean", "clean_again", "replace", "hold")
 CATALOGUE = catalogue()
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=600)
 @given(cases)
 def test_every_case_has_a_verdict_with_reasons_and_sentences(case):
     untouched = copy.deepcopy(case)
@@ -29,7 +29,7 @@ def test_every_case_has_a_verdict_with_reasons_and_sentences(case):
             assert not {"{", "}", "∞"} & set(text) and "None" not in text, text
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(cases, st.randoms())
 def test_the_order_of_cells_and_repeats_does_not_matter(case, order):
     other = copy.deepcopy(case)
@@ -39,7 +39,7 @@ def test_the_order_of_cells_and_repeats_does_not_matter(case, order):
     assert judge(other) == judge(case)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(cases)
 def test_what_is_missing_never_passes_and_never_rescues(case):
     verdict = judge(case)["verdict"]
@@ -58,7 +58,7 @@ SAYS_ITSELF = {"test_missing", "test_skipped", "visual_incomplete", "weight_unre
                "rod_few_cells", "rod_depth_unknown", "light_not_counted"}
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=600)
 @given(cases)
 def test_every_hold_says_what_to_do_next(case):
     verdict = judge(case)
@@ -67,7 +67,7 @@ def test_every_hold_says_what_to_do_next(case):
         assert verdict["settle"] or (missing and missing <= SAYS_ITSELF), verdict
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(cases)
 def test_a_figure_that_is_compared_stands_with_its_limit_and_the_rule_and_origin_of_that(case):
     verdict = judge(case)

@@ -100,7 +100,7 @@ def test_more_cells_to_pass_is_the_interval_of_the_worst_better_face_by_scipy():
     assert sampling.more_cells_to_pass(face, corner - 1e-6)["code"] == "cells.more"
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.lists(st.floats(0, 1), min_size=2, max_size=36), st.data())
 def test_a_worse_cell_never_makes_the_answer_clearer(fractions, data):
     order = ["cells.clear", "cells.more", "cells.person"]
@@ -126,7 +126,7 @@ def test_a_share_on_the_limit_is_never_cleared():
     assert sampling.cells_for_mean(THIRD, 0.2, THIRD) is None
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.floats(0, 1), max_size=40), st.floats(0.05, 0.95))
 def test_every_set_of_cells_has_an_answer_of_at_most_twelve(fractions, limit):
     found = sampling.more_cells(fractions, limit)
@@ -166,7 +166,6 @@ def test_a_round_spread_stands_for_equal_areas(count):
         assert abs(inside - count * radius**2) <= count * (2 * rings - 1) / rings**2 / 2 + 1.5
 
 
-@settings(deadline=None)
 @given(st.integers(12, 60))
 def test_no_sector_of_a_round_face_is_left_out(count):
     cells = sampling.spread_cells(count, "round")

@@ -26,7 +26,7 @@ def test_a_check_worked_by_hand():
     assert (7203229263300 % 97, complete("7K3M9QX")) == (91, "7K3M9QX07")
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(BODIES.filter(is_strong))
 def test_every_wrong_character_and_every_swap_is_found_in_a_strong_code(body):
     code = complete(body)

@@ -77,7 +77,7 @@ def test_two_sided_factor_agrees_with_scipys_integration(n, coverage, confidence
     assert tolerance.two_sided(n, coverage, confidence) == pytest.approx(expected, rel=1e-8)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(counts, coverages, confidences)
 def test_factors_are_finite_and_fall_with_more_readings(n, coverage, confidence):
     two, more = tolerance.two_sided(n, coverage, confidence), tolerance.two_sided(n + 1, coverage, confidence)
@@ -86,7 +86,7 @@ def test_factors_are_finite_and_fall_with_more_readings(n, coverage, confidence)
         assert more < two
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(counts, st.floats(0.5, 0.98), st.floats(0.05, 0.98))
 def test_factors_rise_with_coverage_and_with_confidence(n, coverage, confidence):
     for factor in (tolerance.one_sided, tolerance.two_sided):
