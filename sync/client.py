@@ -291,7 +291,7 @@ class Client:
         return [json.loads(row[0]) for row in rows]
 
     def _held_up_to(self, record: str, cursor: dict[str, Any]) -> int:
-        """The position up to which a record's snapshot holds everything; between the pages of a pull it is not the cursor's."""
+        """The position up to which a record's snapshot holds all; between the pages of a pull that is not the cursor's."""
         if record in json.loads(self._state("wanted") or "[]"):
             return 0
         if cursor.get("since") is None:
