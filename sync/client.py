@@ -154,7 +154,8 @@ class Client:
         with self._taking():
             for row in rows:
                 self._keep_snapshot(*row, self._place("cursor") or NOWHERE)
-            left = [record for record in json.loads(self._state("wanted") or "[]") if record not in asked]
+            done = {*asked, *(row[0] for row in rows)}
+            left = [record for record in json.loads(self._state("wanted") or "[]") if record not in done]
             self._keep_state("wanted", json.dumps(left))  # what does not exist is no longer to be fetched
 
     def pull(self) -> bool:
