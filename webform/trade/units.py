@@ -38,6 +38,7 @@ def to_si(text: object, unit: object) -> dict[str, object]:
     """{"ok": True, "value": in the SI unit} of a typed number, or {"ok": False, "code", "values"}.
 
     SI units: Pa, kg, m, K, s, m³/s, m³, and 1 for a count or a share.
+    Source: UNITS. Range: at most MOST_DIGITS digits, no exponent; temperatures from absolute zero up.
     """
     if type(unit) is not str or unit not in UNITS:
         return _refused("number.unknown_unit", unit)
@@ -55,7 +56,7 @@ def to_si(text: object, unit: object) -> dict[str, object]:
 
 
 def from_si(value: float, unit: str) -> float:
-    """An SI value in that unit."""
+    """An SI value in that unit. Source: UNITS. Range: a unit of UNITS, a value in its SI unit."""
     if unit == "°C":
         return value - 273.15
     if unit == "°F":
@@ -65,6 +66,8 @@ def from_si(value: float, unit: str) -> float:
 
 def shown(value: float, unit: str, decimals: int) -> str:
     """An SI value as text in that unit, without trailing zeros.
+
+    Source: UNITS, as from_si.
 
     >>> shown(684.9945025, "inH2O", 3)
     '2.75 inH2O'
