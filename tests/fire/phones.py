@@ -8,7 +8,7 @@ import sqlite3
 import threading
 from unittest import mock
 
-from sync import client
+from sync import device_book
 from sync.change import make_change
 from sync.client import Client, Offline
 from webform.checklist.lookup import policy_of
@@ -85,7 +85,7 @@ class Phone:
 
     def write(self, tab, said, by):
         """The id of a change that this tab now says is saved."""
-        with one_pen, mock.patch.object(client, "make_change", functools.partial(make_change, schema=said["schema"])):
+        with one_pen, mock.patch.object(device_book, "make_change", functools.partial(make_change, schema=said["schema"])):
             return tab.write(said["record"], said["set"], by, replaces=said["seen"], basis=said["basis"], at=self.now())
 
     def now(self):

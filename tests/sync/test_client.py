@@ -168,7 +168,7 @@ def test_after_a_new_epoch_confirmed_changes_are_offered_again(clients, store):
 
 def test_a_thousand_changes_go_up_in_batches_and_come_down_in_pages(clients, store, monkeypatch):
     monkeypatch.setitem(client.MOST, "push", 30)
-    monkeypatch.setattr("sync.client.BATCH_CHARACTERS", 5_000)
+    monkeypatch.setattr("sync.device_book.BATCH_CHARACTERS", 5_000)
     monkeypatch.setattr(exchange, "PAGE_CHARACTERS", 10_000)
     van, desk = clients
     for n in range(100):
