@@ -78,7 +78,7 @@ def phone(app):
 
 
 @pytest.mark.parametrize("path", [
-    f"/office/find?tag={tag_of(7)}", f"/office/jobs/{7:016d}", "/office/", "/office/questions", "/office/held",
+    f"/office/find?text={tag_of(7)}", *(f"/office/find?text={text}" for text in SOUGHT), f"/office/jobs/{7:016d}", "/office/", "/office/questions", "/office/held",
     f"/office/jobs/{7:016d}/report", f"/t/{tag_of(7)}", "/health",
 ])
 def test_no_page_scans_a_table(app, path):

@@ -128,7 +128,8 @@ class Finding:
 
     def _with_all(self, reached: _Reached, sought: list[list[Pattern]]) -> _Reached:
         """Only the filters of which some record fits for each of the texts."""
-        kept, jobs = set(), set()
+        kept: set[str] = set()
+        jobs: set[str] = set()
         for filters, of_group in self._groups(reached).items():
             views = lookup.views(self.store, {*filters, *of_group})
             more = [name for view in views.values() for field in ("owner", "model") for name in _values(view, field)]
