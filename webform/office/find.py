@@ -6,7 +6,7 @@ from flask import redirect, render_template, request, url_for
 
 from sync import lookup
 
-from ..finding import MOST_READ, Find
+from ..finding import Find
 from ..shop import value
 from ..trade.tag_code import read
 from ..trade.words import sentence
@@ -31,9 +31,10 @@ def find() -> Any:
     if len(found.finds) == 1 and found.finds[0].job and not found.is_more and not found.is_behind:
         return redirect(url_for(".job", job_id=found.finds[0].job.removeprefix("job:")))
     shown = found.finds[:MOST_SHOWN]
-    rest = {"shown": len(shown), "count": len(found.finds) - len(shown)}
-    more = say("found_many", **{**rest, "count": MOST_READ}) if found.is_more else say("found_more", **rest) if rest["count"] \
-        else ""
+    more = ""
+    if found.is_more or len(shown) < len(found.finds):
+        more = say("found_many" if found.is_more else "found_more", shown=len(shown),
+                   all=len(found.finds))
     page = render_template(
         "found.html", sought=typed, rows=_rows(shown), more=more, is_loose=found.is_loose, is_behind=found.is_behind,
         title=say("found" if shown or not typed else "found_none"), problem="" if shown else _problem(typed, tag),
