@@ -1,5 +1,7 @@
 """What the shop's books add to a job: thresholds, checks, geometry, reference weight, oil. Readings invented."""
 
+import pytest
+
 from tests.checklist.test_case import A_BEFORE, GOOD_AFTER, round_of
 from tests.checklist.views import FILTER, KIM, MODEL, answer, book, flow, number, rod, view, weight
 from webform.checklist.case import basis_of, job_state
@@ -53,6 +55,20 @@ def test_a_reading_stands_on_the_check_that_it_names():
     assert {"bench_check:1/reading", "instrument:b/plate"} <= set(good["evidence"])
     out = state_of({**A_BEFORE, **GOOD_AFTER, "after.flow": CHECKED}, bench_check("1.90"), BENCH)
     assert (out["verdict"], codes(out["after"], "missing")) == ("hold", ["bench_out"])
+
+
+@pytest.mark.parametrize(("altitude", "barometer"), [(number("5250", "ft"), {}), ({}, number("24.67", "inHg"))])
+def test_a_bench_up_the_hill_is_good_by_feet_and_by_inches_of_mercury_too(altitude, barometer):
+    # US Standard Atmosphere 1976 at 1,600 m: 835.28 hPa (fluids 1.3.1); 835.28 / 33.86389 = 24.67 inHg (SP 811), 5249.3 ft
+    bench = view("instrument:b", {"name": "Bench", "type": "bench", "mode": "constant_volume",
+                                  "plate": number("2.10", "inH2O"), **({"altitude": altitude} if altitude else {})})
+    check = view("bench_check:1", {"reading": {
+        "instrument": "instrument:b", "temperature": number("20", "°C"), "humidity": number("0", "%"),
+        "plate": number("1.74", "inH2O"), **({"barometer": barometer} if barometer else {})}})
+    state = state_of({**A_BEFORE, **GOOD_AFTER, "after.flow": CHECKED}, check, bench)
+    # 2.10 inH2O x 835.28/1013.25 at 20 °C, dry: 1.731 inH2O, 431.2 Pa
+    assert (state["verdict"], values(state["after"], "plate_good")["expected_pa"]) == (
+        "ok_to_reinstall", pytest.approx(431.2, abs=0.5))
 
 
 def test_a_check_that_this_phone_does_not_carry_leaves_the_reading_in_doubt():

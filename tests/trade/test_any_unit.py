@@ -17,10 +17,10 @@ from webform.trade.units import MOST_DIGITS
 # SI units to one of the unit: NIST SP 811 (2008), Appendix B.8; exact.
 PER_UNIT = {"Pa": Decimal(1), "mbar": Decimal(100), "kPa": Decimal(1000), "inH2O": Decimal("249.08891"),
             "hPa": Decimal(100), "mmH2O": Decimal("9.80665"), "inH2O (4 °C)": Decimal("249.082"),
-            "inH2O (60 °F)": Decimal("248.84"),
+            "inH2O (60 °F)": Decimal("248.84"), "inHg": Decimal("3386.388640341"),
             "g": Decimal("0.001"), "kg": Decimal(1), "lb": Decimal("0.45359237"),
             "mm": Decimal("0.001"), "in": Decimal("0.0254")}
-PRESSURE = ("Pa", "hPa", "mbar", "kPa", "mmH2O", "inH2O", "inH2O (4 °C)", "inH2O (60 °F)")
+PRESSURE = ("Pa", "hPa", "mbar", "kPa", "mmH2O", "inH2O", "inH2O (4 °C)", "inH2O (60 °F)", "inHg")
 MASS, LENGTH = ("g", "kg", "lb"), ("mm", "in")
 EXACT = Context(prec=40)
 

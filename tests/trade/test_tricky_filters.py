@@ -208,11 +208,12 @@ def test_a_stop_deeper_than_the_brick_is_a_slip_and_passes_nothing():
 
 
 def test_what_stays_below_the_limits_is_told_with_its_distance_from_them():
-    # 3 of 24 hard at 145 of 290 mm: average 3 x 0.5 / 24 = 0.0625; 33.33 - 6.25 = 27.08 points; 3 blocked by over a third.
+    # 3 of 24 hard at 145 of 290 mm: average 3 x 0.5 / 24 = 0.0625; 33.33 - 6.25 = 27.08 points, told to a
+    # tenth, as no rod knows more; 3 blocked by over a third.
     done = judge(after(good(rod=rod((3, "hard", 145), (21, "free", None)))))
     assert (done["verdict"], told(done, "hard_left")) == (
-        "ok_to_reinstall", "Hard stops still in 3 of 24 cells: 6 % of the depth on average, 27.08 points below the limit of "
-        "33.33 %; 3 of 24 cells blocked by more than 33.33 % of the depth, the limit is 50 % of them.")
+        "ok_to_reinstall", "Hard stops still in 3 of 24 cells: 6 % of the depth on average, 27.1 points below the limit of "
+        "33.3 %; 3 of 24 cells blocked by more than 33.3 % of the depth, the limit is 50 % of them.")
 
 
 def test_a_check_that_this_phone_does_not_carry_is_not_taken_for_a_bad_thermometer():

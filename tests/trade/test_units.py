@@ -18,7 +18,8 @@ PUBLISHED = [
     ("1", "lb", 0.4535924, 1e-7),
     ("0.001", "in", 2.54e-05, 1e-12),  # the mil
     ("1", "cfm", 0.0004719474, 1.5e-7),
-    ("1", "mi", 1609.344, 1e-12),
+    ("1", "mi", 1609.344, 1e-12), ("1", "ft", 0.3048, 1e-12),
+    ("1", "inHg", 3386.389, 1.5e-7),  # conventional; SP 811 B.8: 3.386 389 E+03
     ("68", "°F", 293.15, 1e-12),  # (68 + 459.67)/1.8, SP 811 B.9: 20 °C
     ("20", "°C", 293.15, 1e-12),
     # arithmetic on the exact factors: 2.45 x 249.08891; 400 x 0.3048^3 / 60; 0.030 x 25.4 mm
@@ -100,7 +101,7 @@ def test_point_and_comma_are_both_decimal(text, expected):
     ("", "g", "number.empty"), ("   ", "g", "number.empty"),
     ("14,480", "g", "number.ambiguous"), ("14,480", "kg", "number.ambiguous"), ("1,780", "inH2O", "number.ambiguous"),
     ("1.780", "mmH2O", "number.ambiguous"), ("14.480", "g", "number.ambiguous"), ("1.780", "Pa", "number.ambiguous"),
-    ("1.600", "m", "number.ambiguous"),
+    ("1.600", "m", "number.ambiguous"), ("5.280", "ft", "number.ambiguous"), ("29,921", "inHg", "number.ambiguous"),
     ("1,234,567", "g", "number.grouped"), ("14,480.5", "g", "number.grouped"), ("14.480,5", "g", "number.grouped"),
     ("14 480", "g", "number.grouped"), ("14'480", "g", "number.grouped"), ("14\u00a0480", "g", "number.grouped"),
     ("1_000", "g", "number.grouped"), ("1.2.3", "g", "number.grouped"),

@@ -47,7 +47,7 @@ MASS_UNITS = ("g", "kg", "lb")
 # The first four stand in the open on a phone, the others one step further (phone/js/units.js).
 PRESSURE_UNITS = ("inH2O", "mbar", "kPa", "Pa", "hPa", "mmH2O", "inH2O (4 °C)", "inH2O (60 °F)")
 LENGTH_UNITS = ("mm", "in")
-AIR_PRESSURE_UNITS = ("hPa", "mbar", "kPa")
+AIR_PRESSURE_UNITS = ("hPa", "mbar", "kPa", "inHg")
 TEMPERATURE_UNITS = ("°C", "°F")
 FLOW_UNITS = ("cfm", "m³/h")
 
@@ -309,7 +309,7 @@ STEPS = (
         choice("mode", "How the bench sets its flow", (
             ("constant_volume", "Constant volume"), ("constant_mass", "Constant mass"),
             ("uncorrected_element", "By a pressure element, not corrected")), shown_when=("type", ("bench",))),
-        number("altitude", "Altitude of the shop", ("m",), -500, 5000, "m", required=False,
+        number("altitude", "Altitude of the shop", ("m", "ft"), -500, 5000, "m", required=False,
                shown_when=("type", ("bench",))),
         number("plate", "Flow plate's own value", PRESSURE_UNITS, 1, 20000, "Pa", required=False,
                help="A property of this plate on this bench.", shown_when=("type", ("bench",))),

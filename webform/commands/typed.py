@@ -15,14 +15,12 @@ from ..words import catalogue
 
 LONGEST_SHOWN = 60
 LONGEST_TEXT = 4_000_000  # characters of one job; the full example has about 7000
-# Units beside those of trade/units.py: what they measure, and their factor to the first of that kind. Feet, ounces, US
+# Units beside those of trade/units.py: what they measure, and their factor to the first of that kind. Ounces and US
 # gallons (231 cubic inches) exactly; mercury (conventional) and psi by NIST SP 811 (2008), Appendix B.8: 13.5951 and 1000
 # kg/m³ x g_n, pound x g_n over the square inch.
 OTHER_UNITS = {
     "mmHg": ("pressure", 133.322387415),
-    "inHg": ("pressure", 3386.388640341),
     "psi": ("pressure", 6894.757293168361),
-    "ft": ("length", 0.3048),
     "oz": ("mass", 0.028349523125),
     "gal": ("volume", 0.003785411784),
     "m²": ("area", 1.0),
@@ -36,7 +34,7 @@ OTHER_UNITS = {
     "m/s": ("speed", 1.0),
     "cells/in²": ("cells", 1.0),
 }
-OTHER_COARSE = ("ft", "gal")  # as COARSE in trade/units.py: "5.280 ft" may be five thousand two hundred and eighty
+OTHER_COARSE = ("gal",)  # as COARSE in trade/units.py: "5.280 gal" may be five thousand two hundred and eighty
 KELVINS = {"K": 1.0, "°C": 1.0, "°F": 1.0 / 1.8}  # in a degree, where a temperature is a difference of two
 
 

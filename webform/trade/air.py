@@ -92,7 +92,8 @@ def room_air(given: dict[str, object]) -> dict[str, object] | None:
     Gives each value used with its "u_...", density_kg_m3 and viscosity_pa_s with theirs; temperature_... is the signed
     part of either that the temperature alone makes, for whoever uses both; u_viscosity_fraction holds between two airs
     by this formula, whose own error cancels. "refused" names what was not believable; fits_altitude is None unless both
-    barometer and altitude are there. Sums: GUM 5.1.2 with 5.1.3 note 2 (half the difference between x + u and x - u).
+    barometer and altitude are there. Source: the formulas above; sums by GUM 5.1.2 with 5.1.3 note 2 (half the difference
+    between x + u and x - u).
     """
     refused: list[str] = []
     temperature_k, u_temperature_k = _taken(given, "temperature_k", refused)

@@ -35,6 +35,7 @@ def oil_used_l(use: dict[str, object]) -> float | None:
     """Litres of oil lost, from the first of these that is complete; None without any.
 
     {"oil_l"}; {"hours", "oil_l_per_h"}; {"distance_km", "oil_l_per_1000_km"}; {"fuel_l", "oil_share_of_fuel"}.
+    Source: by definition, use times rate. Range: at least 0.001 L, at most 1e8 of a use at 1e3 of a rate.
     """
     for amount, rate, scale in (("oil_l", "", 1.0), ("hours", "oil_l_per_h", 1.0),
                                 ("distance_km", "oil_l_per_1000_km", 0.001), ("fuel_l", "oil_share_of_fuel", 1.0)):
@@ -51,6 +52,7 @@ def expected_ash(use: dict[str, object], oil: dict[str, object]) -> dict[str, ob
     "density_kg_l", "reaching"}, any of them None. m = V ρ w η: volume, density, ash share of the mass, share that
     reaches the filter. Ranges of the factors combine as squares of logarithms (GUM, JCGM 100:2008 5.1.6). Without the
     oil's own ash_percent its category's ceiling counts, and the range reaches down only. Codes: ash.no_use, ash.no_oil.
+    Source: mass balance; ceilings and starting values with theirs above. Range: ash 0.01 to 5 %, density 0.5 to 1.5 kg/L.
     """
     volume_l = oil_used_l(use)
     known = _between(oil.get("ash_percent"), 0.01, 5.0)
@@ -81,6 +83,7 @@ def ash_out(weighings: list[dict[str, object]], within_g: float) -> dict[str, ob
     weighings, in their order: {"after": "found", "oven", "air" or "wash", "mass_g", "is_final": cold and dry}. What the
     burn itself took off was soot and water. within_g: smallest change between two weighings that counts. Codes:
     ash.no_burn, no final weighing after an oven; ash.not_weighed, none after that one.
+    Source: common practice, no source: an oven burns soot and dries, it leaves the ash where it is.
     """
     burnt_g, last_g = None, None
     for entry in weighings:
@@ -102,6 +105,7 @@ def ash_balance(expected: dict[str, object], out: dict[str, object]) -> dict[str
 
     expected and out as expected_ash and ash_out give them; a refusal of either is passed on. Codes: ash.more, ash.less
     (only where the whole range says so), ash.as_expected. questions: codes to ask the owner, the likely ones first.
+    Source: a quotient of two ranges, its ends by interval arithmetic: low over high, high over low.
     """
     for part in (expected, out):
         if part.get("ok") is not True:
@@ -123,13 +127,17 @@ def inlet_volume_l(volume_l: float, cells_m2: float, wall_m: float) -> float:
     """The volume of all inlet channels of a brick, in litres: half of its cells, without the walls.
 
     Square cells at a pitch of 1/√cells; no skin, no plugs. Range: the wall is thinner than the pitch, else 0.
+    Source: geometry; volume in L, cells in 1/m², wall in m.
     """
     opening = max(0.0, 1.0 - wall_m * math.sqrt(cells_m2))
     return volume_l * opening * opening / 2.0
 
 
 def plug_g(share: float, inlet_l: float, packing_g_cm3: float) -> float:
-    """The mass of ash, in grams, that fills that share of the length of every inlet channel."""
+    """The mass of ash, in grams, that fills that share of the length of every inlet channel.
+
+    Source: volume times density; 1 L holds 1000 cm³. Range: share 0 to 1.
+    """
     return share * inlet_l * 1000.0 * packing_g_cm3
 
 
@@ -137,6 +145,7 @@ def blocked_by(ash_g: float, inlet_l: float) -> dict[str, float]:
     """{"low", "mid", "high"}: the average blockage, 0 to 1, that so much ash explains; inlet_l > 0.
 
     low: half of it on the walls, the rest densely packed; mid: all in the plug, at the middle density; high: loose.
+    Source: plug_g turned round, PACKING and LEAST_IN_PLUG.
     """
     loose, middle, dense = (ash_g / plug_g(1.0, inlet_l, packing) for packing in PACKING)
     return {"low": min(1.0, dense * LEAST_IN_PLUG), "mid": min(1.0, middle), "high": min(1.0, loose)}
@@ -148,7 +157,7 @@ def rod_agreement(out: dict[str, object], inlet_l: float, before: float, after: 
 
     before, after: average blockage by the rod; within: how far the observed change may be off, a shop's starting value.
     Codes: ash.rod_agrees; ash.rod_more, the rod gained more depth than the ash explains; ash.rod_less; ash.no_brick;
-    or a refusal that is passed on.
+    or a refusal that is passed on. Source: blocked_by. Range: average blockages from 0 to 1, inlet_l in L.
     """
     if out.get("ok") is not True:
         return {"ok": False, "code": out.get("code")}
@@ -172,6 +181,7 @@ def next_service(ash: dict[str, object], used: object, limit_g: float, left_g: f
     left_g: what is still inside; most: never later than that (a maker's interval). high is None where there is no end.
     The range adds that the next stretch is driven otherwise. Codes: ash.next; ash.due_now; ash.no_use; ash.none_out;
     or a refusal that is passed on.
+    Source: proportion, used x (limit - left)/ash; ranges by GUM 5.1.6. Range: used from 1e-3 to 1e8; masses in g.
     """
     amount = _between(used, 1e-3, 1e8)
     if ash.get("ok") is not True:

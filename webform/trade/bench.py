@@ -104,7 +104,7 @@ def reference_air(spec: object) -> dict[str, object] | None:
 
 
 def geometry_of(brick: object) -> dict[str, float] | None:
-    """The brick's geometry from the case, None where a figure is missing."""
+    """The brick's geometry from the case, in m; None where a figure is missing. Source: clean_filter.geometry, face_area."""
     if not isinstance(brick, dict):
         return None
     long_m, short_m = reading(brick.get("long_m")), reading(brick.get("short_m"))

@@ -37,7 +37,10 @@ def individuals(values: list[float], fewest: int = FEWEST) -> dict[str, object]:
 
 
 def distances(values: list[float], centre: float, sigma: float) -> list[float]:
-    """How many sigma each value lies above (or, below 0, under) the centre; sigma > 0."""
+    """How many sigma each value lies above (or, below 0, under) the centre; sigma > 0.
+
+    Source: NIST/SEMATECH e-Handbook 6.3.2, (value - centre)/sigma; sigma as individuals gives it.
+    """
     return [(value - centre) / sigma for value in values]
 
 
@@ -46,6 +49,7 @@ def signals(z: list[float]) -> list[list[int]]:
 
     Rules: 1: beyond 3 sigma; 2: two of three beyond 2 sigma; 3: four of five beyond 1 sigma; 4: eight in a row beyond
     the centre; all on one side. Exactly on a line is not beyond it.
+    Source: NIST/SEMATECH e-Handbook 6.3.2, the zone rules on one side (Western Electric 1956).
 
     >>> signals([0.2, -0.4, 3.1, 0.5]), signals([0.0, 3.0, -3.0, 0.0])
     ([[2, 1]], [])
@@ -116,6 +120,7 @@ def is_due(last_at_s: object, now_s: float, period_s: float) -> bool:
     """Whether the next check is due, times in seconds since one fixed moment; without a last check it is.
 
     A last check that seems to lie in the future (a clock was put back) counts for a period as well, and no longer.
+    Source: common practice, no source.
     """
     last = reading(last_at_s)
     return last is None or not abs(now_s - last) < period_s

@@ -22,7 +22,10 @@ LONGEST_PLUG = 0.99  # beyond it the restriction of this model runs away; a cell
 
 
 def face_area(shape: str, long_m: float, short_m: float) -> float:
-    """Area of one face in m²: "round" (long = diameter), "oval" (ellipse over both axes) or "rectangular"."""
+    """Area of one face in m²: "round" (long = diameter), "oval" (ellipse over both axes) or "rectangular".
+
+    Source: geometry: pi d²/4, pi long short/4, long short.
+    """
     if shape == "rectangular":
         return long_m * short_m
     return math.pi / 4.0 * long_m * (short_m if shape == "oval" else long_m)
@@ -33,6 +36,7 @@ def geometry(area_m2: object, length_m: object, cells_per_in2: object, wall_m: o
 
     opening_m, pitch_m, wall_m, length_m, area_m2, volume_m3, cells, inlet_cells (half of them are inlets) and
     open_fraction: what share of one face is open. Pitch = 25.4 mm/√(cells per square inch), by definition.
+    Source: geometry of square cells. Range: figures above 0 of which the wall is thinner than the pitch.
     """
     given = [reading(x) for x in (area_m2, length_m, cells_per_in2, wall_m)]
     known = [x for x in given if x is not None]
@@ -104,7 +108,10 @@ def face_losses(brick: dict[str, float], flow_m3_s: float, density_kg_m3: float)
 
 
 def channel_speed(brick: dict[str, float], flow_m3_s: float) -> float:
-    """U0, the mean speed at the inlet of an inlet channel, in m/s."""
+    """U0, the mean speed at the inlet of an inlet channel, in m/s.
+
+    Source: continuity, flow / (face area x open fraction); flow in m³/s.
+    """
     return flow_m3_s / (brick["area_m2"] * brick["open_fraction"])
 
 
@@ -124,6 +131,7 @@ def mixed_ratio(
     """Restriction over clean of cells with different plug fractions in parallel: 1 / mean of 1/plugged_ratio.
 
     weights: shares of the face, above 0 in all; equal ones where they are left out.
+    Source: parallel flow under one pressure drop: the conductances add.
     """
     flows = [1.0 / plugged_ratio(brick, permeability_m2, fraction) for fraction in fractions]
     if weights is None:
@@ -141,6 +149,7 @@ def allowed_band(
     (3 mm of 290 mm). Wide on purpose: it spans the permeabilities, twice u_fraction, the spread from cell to cell
     (Student's t) and the part of the face that so many cells may miss altogether (1 - 0.05^(1/n), which may be clean or
     shut). Soot in the walls and losses of the can come on top; a restriction inside the band proves nothing.
+    Source: mixed_ratio; the part missed altogether by the binomial (1 - p)^n = 0.05.
     """
     count = len(fractions)
     if not count:

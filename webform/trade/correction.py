@@ -32,6 +32,7 @@ def inertial_share(
 
     From "geometry" (channel momentum and both faces, over the clean drop, or over the drop that was read: a loaded
     filter has the same inertial pascals in a larger drop), else "band", BAND_SHARE ± U_BAND_SHARE.
+    Source: clean_filter; the band is a shop's starting value, no source.
     """
     flow, drop = reading(flow_m3_s), reading(drop_pa)
     here = _properties(air)
@@ -60,6 +61,7 @@ def corrected_drop(
     air, reference: as room_air gives them; the reference is exact by definition. u_drop_pa: of the raw reading.
     "parts" are independent; u_pa is their root sum of squares (GUM 5.1.2). Temperature moves density and viscosity
     together, so it is one part and the rest of either another.
+    Source: two terms, viscous ~ mu Q and inertial ~ rho Q²; parts by GUM (JCGM 100:2008) 5.1.2.
     """
     raw = reading(drop_pa)
     here, there = _properties(air), _properties(reference)

@@ -1,7 +1,8 @@
 """Gamma and beta functions, and the distributions that a few readings ask for: chi-square, Student's t, binomial limits.
 
 From + - * / and sqrt only, through functions.py, so that phone and server agree to the last digit. Tests compare each
-with scipy and mpmath to better than 1e-8. Outside the stated ranges nothing is promised.
+with scipy and mpmath to better than 1e-8. Outside the stated ranges nothing is promised. Numbers of equations in
+Abramowitz & Stegun: from memory.
 """
 
 import math
@@ -108,7 +109,10 @@ def root(f, low: float, high: float) -> float:  # type: ignore[no-untyped-def]
 
 
 def chi_square_quantile(share: float, freedom: float) -> float:
-    """The value below which that share (0 < share < 1) of chi-square lies; freedom > 0."""
+    """The value below which that share (0 < share < 1) of chi-square lies; freedom > 0.
+
+    Source: Abramowitz & Stegun 26.4.19, gamma_shares turned round.
+    """
     high = freedom
     while gamma_shares(freedom / 2.0, high / 2.0)[0] < share:
         high = high * 2.0
@@ -127,7 +131,10 @@ def student_above(t: float, freedom: float) -> float:
 
 
 def student_quantile(share: float, freedom: float) -> float:
-    """The t below which that share (0 < share < 1) of Student's distribution lies; freedom > 0."""
+    """The t below which that share (0 < share < 1) of Student's distribution lies; freedom > 0.
+
+    Source: as student_above, turned round.
+    """
     if share < 0.5:
         return -student_quantile(1.0 - share, freedom)
     high = 1.0
@@ -155,6 +162,7 @@ def chi_nodes(freedom: float) -> list[tuple[float, float]]:
 
     The logarithm of the scale is summed at even steps (trapezoidal rule): for a smooth f on the whole line that is
     exact to about 1e-12, because both tails die away. Range: freedom >= 1.
+    Source: the density of chi-square, Abramowitz & Stegun 26.4.1.
     """
     step = _chi_step(freedom)
     nodes = []
@@ -177,14 +185,17 @@ def chi_nodes(freedom: float) -> list[tuple[float, float]]:
 def noncentral_t_cdf(t: float, freedom: float, delta: float) -> float:
     """The share of the noncentral t distribution below t; freedom >= 1, |delta| < 250.
 
-    The definition, (Z + delta) / (s/sigma), summed over the distribution of s/sigma or over that of Z.
+    Source: its definition, (Z + delta) / (s/sigma), summed over the distribution of s/sigma or over that of Z.
     """
     share: float = _share_below(freedom, delta)(t)
     return min(1.0, share)
 
 
 def noncentral_t_quantile(share: float, freedom: float, delta: float) -> float:
-    """The t below which that share (0 < share < 1) of the noncentral t distribution lies; freedom >= 1, |delta| < 250."""
+    """The t below which that share (0 < share < 1) of the noncentral t distribution lies; freedom >= 1, |delta| < 250.
+
+    Source: as noncentral_t_cdf, turned round.
+    """
     below = _share_below(freedom, delta)
 
     def missing(t: float) -> float:

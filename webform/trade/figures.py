@@ -72,7 +72,7 @@ def reading(x: object) -> float | None:
 
 
 def total(xs: list[float]) -> float:
-    """The sum, added from the smallest to the largest, so that the order given cannot matter."""
+    """The sum, added from the smallest to the largest, so that the order given cannot matter. Source: by definition."""
     result = 0.0
     for x in sorted(xs):
         result = result + x
@@ -80,12 +80,12 @@ def total(xs: list[float]) -> float:
 
 
 def mean(xs: list[float]) -> float:
-    """The arithmetic mean of at least one figure."""
+    """The arithmetic mean of at least one figure. Source: by definition."""
     return total(xs) / len(xs)
 
 
 def deviation(xs: list[float]) -> float:
-    """The sample standard deviation of at least two figures (divisor n - 1)."""
+    """The sample standard deviation of at least two figures (divisor n - 1). Source: NIST/SEMATECH e-Handbook 1.3.5.6."""
     middle = mean(xs)
     return math.sqrt(total([(x - middle) * (x - middle) for x in xs]) / (len(xs) - 1))
 

@@ -1,7 +1,8 @@
 """Exponential, logarithm, power and the normal distribution from + - * / and sqrt only.
 
 The C library's exp and log differ in the last bits between processors and interpreters; these do not. Each is within
-a few parts in 10^15 (normal_cdf: 10^14) of the true value over the range it states; tests compare them with mpmath.
+a few parts in 10^15 (normal_cdf: 10^14) of the true value over the range it states; tests compare them with mpmath. Numbers
+of equations in Abramowitz & Stegun: from memory.
 """
 
 import math
@@ -15,6 +16,8 @@ LARGEST_EXPONENT = 700.0
 
 def exp(x: float) -> float:
     """e to the x for -700 <= x <= 700; beyond that the value at the end of the range.
+
+    Source: Abramowitz & Stegun 4.2.1 (series), after 4.2.18 with whole halvings taken out.
 
     >>> exp(0.0), abs(exp(1.0) - 2.718281828459045) < 1e-15
     (1.0, True)
@@ -32,6 +35,8 @@ def exp(x: float) -> float:
 
 def ln(x: float) -> float:
     """The natural logarithm of x > 0.
+
+    Source: Abramowitz & Stegun 4.1.27 (series of (x-1)/(x+1)), halvings taken out.
 
     >>> ln(1.0), ln(2.0)
     (0.0, 0.6931471805599453)
@@ -51,12 +56,15 @@ def ln(x: float) -> float:
 
 
 def power(base: float, exponent: float) -> float:
-    """base to the exponent, base > 0."""
+    """base to the exponent, base > 0. Source: e^(exponent ln base). Range: as exp."""
     return exp(exponent * ln(base))
 
 
 def coth(x: float) -> float:
-    """The hyperbolic cotangent of x > 0: (1 + e^-2x) / (1 - e^-2x); below 1e-4 its series 1/x + x/3."""
+    """The hyperbolic cotangent of x > 0: (1 + e^-2x) / (1 - e^-2x); below 1e-4 its series 1/x + x/3.
+
+    Source: its definition; Abramowitz & Stegun 4.5.67 (series).
+    """
     if x < 1e-4:
         return 1.0 / x + x / 3.0
     small = exp(-2.0 * x)
@@ -91,7 +99,10 @@ def normal_cdf(z: float) -> float:
 
 
 def normal_quantile(share: float) -> float:
-    """The z below which that share (0 < share < 1) of a standard normal distribution lies; by bisection."""
+    """The z below which that share (0 < share < 1) of a standard normal distribution lies; by bisection.
+
+    Source: normal_cdf turned round.
+    """
     low, high = -38.0, 38.0
     for _ in range(70):
         middle = (low + high) / 2.0

@@ -23,7 +23,10 @@ BEYOND = (2.372271, 2.822499, 2.555850, 1.589534)
 
 
 def student_95(freedom: int) -> float:
-    """The two-sided 95 % quantile of t, to six decimals; freedom >= 1."""
+    """The two-sided 95 % quantile of t, to six decimals; freedom >= 1.
+
+    Source: the table above; beyond it Abramowitz & Stegun 26.7.5.
+    """
     if freedom <= len(STUDENT_95):
         return STUDENT_95[freedom - 1]
     result = 0.0

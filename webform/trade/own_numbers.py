@@ -27,6 +27,7 @@ def own_limits(values: object, coverage: float = 0.95, confidence: float = 0.95,
     Or {"ok": False, "code", "n", "needed", "set_aside"}: own.too_few; own.no_spread, where all readings are equal, so
     that nothing is known about their spread; own.bad_share, coverage not in 0.5..0.999 or confidence not in 0.5..0.999.
     set_aside lists {"place": index in values, "value", "code": "own.unreadable" or "own.far_off"} in that order.
+    Source: ISO 16269-6, mean ± k s with k of tolerance.two_sided; outliers as far_off. Range: readings from 0 up.
     """
     given = values if isinstance(values, list) else []
     readings = [reading(value) for value in given]

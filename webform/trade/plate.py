@@ -26,6 +26,7 @@ def flow_ratio(density: float, reference_density: float, bench_mode: str) -> flo
 
     Constant volume: 1. Constant mass: rho/rho_ref. A pressure element whose drop is held without correcting for
     density (drop = constant x rho Q²): sqrt(rho/rho_ref). Densities above 0 in kg/m³, bench_mode one of BENCH_MODES.
+    Source: by definition of each mode; the element by ISO 5167-2:2003, drop = constant x rho Q².
 
     >>> [flow_ratio(1.0, 1.5625, mode) for mode in BENCH_MODES]
     [1.0, 0.64, 0.8]
@@ -50,7 +51,10 @@ def plate_expected(own_pa: float, own_density: float, density: float, bench_mode
 
 
 def bench_drift(read_pa: float, expected_pa: float) -> float:
-    """How far the plate reads from what it should, as a share of that: 0.01 is one per cent too high."""
+    """How far the plate reads from what it should, as a share of that: 0.01 is one per cent too high.
+
+    Source: by definition, read/expected - 1; both in Pa, expected above 0.
+    """
     return read_pa / expected_pa - 1.0
 
 
@@ -62,6 +66,7 @@ def plate_check(
 
     own_density: of the air in which the own value was taken. "ok": the drift, to 0.0001, is not beyond the limit.
     "is_clear": it lies more than two standard uncertainties from the limit; air that is only guessed blurs it.
+    Source: plate_expected; parts by GUM 5.1.2. Range: an own value of LEAST_PLATE_PA or more, densities above 0 in kg/m³.
     """
     read, own, own_air = reading(read_pa), reading(own_pa), reading(own_density)
     density = None if air is None else reading(air.get("density_kg_m3"))

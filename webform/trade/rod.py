@@ -20,7 +20,7 @@ DECIMALS = 4  # shares are compared to a ten-thousandth
 def blocked(cell: dict[str, object], full_m: float | None) -> float | None:
     """The share of the depth that is blocked, 0 to 1: 1 - depth/full, or what the rod fell short/full; None if unknown.
 
-    What lies beyond the brick is not known either.
+    What lies beyond the brick is not known either. Source: by definition; lengths in m.
 
     >>> blocked({"feel": "hard", "depth_m": 0.145, "short_m": None}, 0.290)
     0.5

@@ -64,6 +64,7 @@ def more_cells(fractions: list[float], limit: float, most: int = MOST_MORE) -> d
 
     Codes: cells.clear, the interval clears the limit; cells.more, rod so many more; cells.person, most of them would not
     settle it (more is 0), so a person decides; cells.few, from fewer than two cells nothing can be said.
+    Source: cells_for_mean. Range: fractions from 0 to 1.
     """
     if len(fractions) < 2:
         return {"code": "cells.few", "more": 0, "cells": len(fractions)}
@@ -78,7 +79,7 @@ def more_cells_to_pass(fractions: list[float], limit: float, most: int = MOST_MO
     By itself it could: an even face has a small deviation, so one more blocked cell may narrow the interval by more than
     it moves the average. So the interval must clear the limit for every better face too: for each k the k most blocked
     cells stay and the others count as free. Between these corners the upper end lies no higher, for it is convex in
-    the cells and alike in all of them.
+    the cells and alike in all of them. Source: as more_cells; convexity of mean + t s/√n derived here.
     """
     if len(fractions) < 2:
         return {"code": "cells.few", "more": 0, "cells": len(fractions)}
@@ -98,7 +99,10 @@ def more_cells_to_pass(fractions: list[float], limit: float, most: int = MOST_MO
 
 
 def more_cells_for_share(hits: int, count: int, limit: float, most: int = MOST_MORE) -> dict[str, object]:
-    """As more_cells, for the share of cells that count as hard-blocked: hits of count."""
+    """As more_cells, for the share of cells that count as hard-blocked: hits of count.
+
+    Source: cells_for_share. Range: 0 <= hits <= count.
+    """
     if count < 1:
         return {"code": "cells.few", "more": 0, "cells": count}
     return _asked(cells_for_share(hits / count, limit), count, most)
@@ -106,6 +110,8 @@ def more_cells_for_share(hits: int, count: int, limit: float, most: int = MOST_M
 
 def chance_all_missed(cells: int, bad: int, probed: int) -> float:
     """The chance that cells probed at random, 0 <= probed <= cells, meet none of the bad ones (exact, hypergeometric).
+
+    Source: hypergeometric distribution at 0, the product of (cells - bad - i)/(cells - i).
 
     >>> chance_all_missed(4, 1, 2)
     0.5
@@ -121,6 +127,7 @@ def spread_cells(count: int, shape: str) -> list[tuple[float, float]]:
 
     Each stands for the same area of the face. Round: rings of equal area a cell, every ring cut in equal sectors, a cell
     in the middle of each; oval: the same, stretched by the axes. Rectangle: rows whose height follows their cells.
+    Source: own construction; tests hold that each ring and sector has its share.
     """
     if count < 1:
         return []
@@ -128,7 +135,7 @@ def spread_cells(count: int, shape: str) -> list[tuple[float, float]]:
 
 
 def zone_at(x: float, y: float) -> int:
-    """The zone, 1 to 12, of a place from -1 to 1 across the face, y upwards."""
+    """The zone, 1 to 12, of a place from -1 to 1 across the face, y upwards. Source: the phone's face, ZONES."""
     column = min(COLUMNS - 1, max(0, math.floor((x + 1.0) / 2.0 * COLUMNS)))
     return min(ROWS - 1, max(0, math.floor((1.0 - y) / 2.0 * ROWS))) * COLUMNS + column + 1
 
@@ -138,6 +145,7 @@ def position_pattern(cells: list[dict[str, object]]) -> str:
 
     Fisher's exact test, one-sided, of each group of zones against the rest; the least likely group names the pattern,
     where chance alone would do that in fewer than CHANCE of such faces. Blocked all over is "none".
+    Source: Fisher's exact test, by the hypergeometric distribution.
     """
     known = [cell for cell in cells if cell.get("zone") in ZONES]
     pattern, least = "none", CHANCE

@@ -37,7 +37,10 @@ RULES = {"r76_initial": 1.0, "r76_in_service": 2.0, "hb44_acceptance": 0.5, "hb4
 
 
 def divisions(load_g: float, division_g: float) -> float:
-    """How many divisions a load is, to a thousandth of one."""
+    """How many divisions a load is, to a thousandth of one.
+
+    Source: by definition, load over division, both in g and above 0.
+    """
     return quantise(load_g / division_g, 3)
 
 
@@ -66,6 +69,8 @@ def classes_allowed(max_g: float, division_g: float, rule: str = "r76_initial") 
 def limit_g(rule: str, scale_class: str, division_g: float, load_g: float) -> float | None:
     """The largest error allowed at that load, in grams; None beyond the class. rule: one of RULES but "own".
 
+    Source: OIML R 76-1:2006 Table 6; NIST Handbook 44 section 2.20 Table 6. Loads and divisions in g.
+
     >>> limit_g("r76_initial", "III", 5.0, 2500.0), limit_g("hb44_maintenance", "III", 5.0, 2500.0)
     (2.5, 5.0)
     """
@@ -77,7 +82,10 @@ def limit_g(rule: str, scale_class: str, division_g: float, load_g: float) -> fl
 
 
 def weights_limit_g(weights_g: list[float], weight_class: str) -> float | None:
-    """The largest error of a stack of check weights, in grams: their limits added; None for one not in the table."""
+    """The largest error of a stack of check weights, in grams: their limits added; None for one not in the table.
+
+    Source: OIML R 111-1:2004 Table 1; limits of a stack add at worst. Range: nominal 100 g to 50 kg.
+    """
     result = 0.0
     for weight_g in weights_g:
         mg = R111_MG.get(weight_class, {}).get(int(weight_g)) if weight_g == int(weight_g) else None
@@ -101,6 +109,7 @@ def scale_check(reading_g: object, weight_g: object, weight_class: str, scale: d
     "III", "division_g", "max_g", "limit_g": for rule "own"}. code: scale.good or scale.good_coarse_weight (proven though
     the one-third rule is broken), else the first problem: scale.bad_data, scale.beyond_max, scale.class_impossible,
     scale.beyond_class, scale.unknown_weight, scale.out, scale.weight_too_coarse. Figures are None where unknown.
+    Source: limit_g, weights_limit_g, is_fine_enough and classes_allowed.
     """
     answer: dict[str, object] = {"ok": False, "code": "", "error_g": None, "limit_g": None, "weight_limit_g": None,
                                  "divisions": None, "problems": []}

@@ -20,6 +20,8 @@ ENROL = "ASHBOOK-ENROL:"
 def check_digits(body: str) -> str:
     """The two check digits of a text of digits and capital letters: ISO/IEC 7064 MOD 97-10.
 
+    Source: ISO/IEC 7064:2003, MOD 97-10.
+
     >>> check_digits("794")
     '44'
     """
@@ -35,7 +37,10 @@ def check_digits(body: str) -> str:
 
 
 def complete(body: str) -> str:
-    """The whole code, nine characters, for a body of seven characters of the alphabet; else ValueError."""
+    """The whole code, nine characters, for a body of seven characters of the alphabet; else ValueError.
+
+    Source: as check_digits.
+    """
     if len(body) != BODY_LENGTH or not _is_of(ALPHABET, body):
         raise ValueError("a tag's body is seven of the characters " + ALPHABET)
     return body + check_digits(body)
@@ -43,6 +48,8 @@ def complete(body: str) -> str:
 
 def is_strong(body: str) -> bool:
     """Whether every code with one wrong character, or two neighbours swapped, fails its check. About one body in three.
+
+    Source: every such slip is tried by check_digits.
 
     >>> is_strong("7K3M9QX"), is_strong("GY7V400")
     (True, False)
@@ -66,7 +73,7 @@ def read(text: object) -> dict[str, object]:
     """What a scanned or typed text is.
 
     {"ok": True, "kind": "tag" or "enrol", "code"} or {"ok": False, "kind": "foreign", "broken_check" or "too_long",
-    "code": the catalogue's key, "values": {...}}.
+    "code": the catalogue's key, "values": {...}}. Source: own form of code; the alphabet is Crockford's base 32.
     """
     if type(text) is not str:
         return _refused("foreign", "tag.foreign", {})

@@ -11,20 +11,21 @@ SPACES = " \t\r\n"
 MOST_DIGITS = 15
 # Units that nobody reads to a thousandth: there "1.780" may well be one thousand seven hundred and eighty; in metres
 # altitudes are typed, and lengths below one of them begin with a nought.
-COARSE = ("", "g", "Pa", "mmH2O", "min", "h", "m", "km", "mi")
+COARSE = ("", "g", "Pa", "mmH2O", "min", "h", "m", "ft", "km", "mi")
 
 # unit: (quantity, factor to the SI unit). Exact by definition or by NIST SP 811 (2008), Appendix B.8: inch of water
-# (conventional) 25.4 mm x 9.80665 Pa/mm, pound 0.45359237 kg, inch 0.0254 m, foot 0.3048 m, mile 1609.344 m. The two other
-# inches of water are printed there in five or six digits, at 39.2 °F (4 °C) 2.490 82 E+02 and at 60 °F 2.4884 E+02. Between
-# them lie 0.1 %: what a digital manometer shows is one of the three, named in its manual, and it is stored as that one.
+# (conventional) 25.4 mm x 9.80665 Pa/mm, of mercury (conventional) 25.4 mm x 13.5951 x 9.80665 Pa/mm, pound 0.45359237 kg,
+# inch 0.0254 m, foot 0.3048 m, mile 1609.344 m. The two other inches of water are printed there in five or six digits, at
+# 39.2 °F (4 °C) 2.490 82 E+02 and at 60 °F 2.4884 E+02. Between them lie 0.1 %: what a digital manometer shows is one of the
+# three, named in its manual, and it is stored as that one.
 UNITS = {
     "": ("count", 1.0),
     "Pa": ("pressure", 1.0), "hPa": ("pressure", 100.0), "mbar": ("pressure", 100.0), "kPa": ("pressure", 1000.0),
     "inH2O": ("pressure", 249.08891), "inH2O (4 °C)": ("pressure", 249.082), "inH2O (60 °F)": ("pressure", 248.84),
-    "mmH2O": ("pressure", 9.80665),
+    "mmH2O": ("pressure", 9.80665), "inHg": ("pressure", 3386.388640341),
     "g": ("mass", 0.001), "kg": ("mass", 1.0), "lb": ("mass", 0.45359237),
-    "mm": ("length", 0.001), "in": ("length", 0.0254), "m": ("length", 1.0), "km": ("length", 1000.0),
-    "mi": ("length", 1609.344), "mil": ("length", 0.0000254),
+    "mm": ("length", 0.001), "in": ("length", 0.0254), "m": ("length", 1.0), "ft": ("length", 0.3048),
+    "km": ("length", 1000.0), "mi": ("length", 1609.344), "mil": ("length", 0.0000254),
     "K": ("temperature", 1.0), "°C": ("temperature", 1.0), "°F": ("temperature", 1.0),
     "s": ("time", 1.0), "min": ("time", 60.0), "h": ("time", 3600.0),
     "m³/s": ("flow", 1.0), "m3/s": ("flow", 1.0), "m³/h": ("flow", 1.0 / 3600.0), "m3/h": ("flow", 1.0 / 3600.0),
@@ -37,6 +38,7 @@ def to_si(text: object, unit: object) -> dict[str, object]:
     """{"ok": True, "value": in the SI unit} of a typed number, or {"ok": False, "code", "values"}.
 
     SI units: Pa, kg, m, K, s, m³/s, m³, and 1 for a count or a share.
+    Source: UNITS. Range: at most MOST_DIGITS digits, no exponent; temperatures from absolute zero up.
     """
     if type(unit) is not str or unit not in UNITS:
         return _refused("number.unknown_unit", unit)
@@ -54,7 +56,7 @@ def to_si(text: object, unit: object) -> dict[str, object]:
 
 
 def from_si(value: float, unit: str) -> float:
-    """An SI value in that unit."""
+    """An SI value in that unit. Source: UNITS. Range: a unit of UNITS, a value in its SI unit."""
     if unit == "°C":
         return value - 273.15
     if unit == "°F":
@@ -64,6 +66,8 @@ def from_si(value: float, unit: str) -> float:
 
 def shown(value: float, unit: str, decimals: int) -> str:
     """An SI value as text in that unit, without trailing zeros.
+
+    Source: UNITS, as from_si.
 
     >>> shown(684.9945025, "inH2O", 3)
     '2.75 inH2O'

@@ -18,6 +18,7 @@ DECIMALS = {"Pa": (0, 0, 1), "hPa": (2, 1, 3), "mbar": (2, 1, 3), "kPa": (3, 3, 
             "g": (1, 0, 1), "kg": (3, 0, 4), "lb": (2, 0, 4), "mm": (1, 0, 1), "in": (3, 0, 3), "m": (4, 0, 4),
             "K": (0, 0, 1), "°C": (0, 0, 1), "°F": (0, 0, 1)}
 OTHER_DECIMALS = (3, 0, 3)
+NEAR_A_LIMIT = ("average_fraction", "hard_fraction", "off_fraction", "share_fraction")  # what a limit_fraction is a limit of
 LEAST_DIGITS = 2  # of a figure other than 0: a difference of half a gram is no 0
 # What the end of a name says: the quantity (as units.UNITS names it) and the unit where the catalogue names none.
 SUFFIXES = {"_pa": ("pressure", "Pa"), "_g": ("mass", "g"), "_m": ("length", "mm"), "_k": ("temperature", "°C")}
@@ -102,12 +103,22 @@ def _written(catalogue: dict[str, str], name: str, values: dict[str, object]) ->
 
 
 def _percent(name: str, value: float, values: dict[str, object]) -> str:
-    """Whole per cents, with as many decimals as it takes to differ from the limit beside it."""
+    """Whole per cents; a limit and the way to it with a tenth; all with two decimals where a figure is near the limit."""
+    is_edge = name in ("low_fraction", "high_fraction")
+    is_limit = name in ("limit_fraction", "margin_fraction", "depth_fraction")
+    return trimmed(value * 100.0, 2 if not is_edge and _is_near(values) else 1 if is_limit else 0)
+
+
+def _is_near(values: dict[str, object]) -> bool:
+    """Whether a figure lies within half a per cent of the limit beside it, the ends of its interval aside."""
     limit = values.get("limit_fraction")
-    is_near = type(limit) is float and name != "limit_fraction" and abs(value - limit) < 0.005
-    if name in ("low_fraction", "high_fraction"):
-        is_near = False
-    return trimmed(value * 100.0, 2 if is_near or name in ("limit_fraction", "margin_fraction") else 0)
+    if type(limit) is not float:
+        return False
+    for name in NEAR_A_LIMIT:
+        value = values.get(name)
+        if type(value) is float and abs(abs(value) - limit) < 0.005:
+            return True
+    return False
 
 
 def _suffix(name: str) -> str:

@@ -9,6 +9,7 @@ import { checkinScreen } from "./screens/checkin.js";
 import { factsScreen } from "./screens/facts.js";
 import { filterScreen, homeScreen, scanScreen, tagScreen, typeScreen } from "./screens/home.js";
 import { jobScreen } from "./screens/job.js";
+import { ovenScanScreen, ovenScreen } from "./screens/oven.js";
 import { signoffScreen, stepScreen } from "./screens/step.js";
 import { waitingScreen } from "./screens/waiting.js";
 import { BookFailed, subscribe } from "./store.js";
@@ -22,6 +23,8 @@ const PERSIST_IDLE_MS = 600;
 const ROUTES = [
   [/^#\/enrol$/, enrolScreen], [/^#\/people$/, peopleScreen], [/^#\/scan$/, scanScreen], [/^#\/type$/, typeScreen], [/^#\/waiting$/, () => waitingScreen()],
   [/^#\/checks$/, checksScreen], [/^#\/check\/(bench_check|scale_check)\/(instrument:[\w.-]+)$/, checkScreen],
+  [/^#\/oven$/, ovenScreen], [/^#\/oven\/scan$/, ovenScanScreen],
+  [/^#\/oven\/(job:[\w.-]+)\/(round:[\w.-]+)$/, (job, round) => stepScreen(job, round, "weight", "#/oven")],
   [/^#\/tag\/([0-9A-Z]{9})$/, tagScreen], [/^#\/checkin\/([0-9A-Z]{9})$/, checkinScreen], [/^#\/filter\/(filter:[\w.-]+)$/, filterScreen],
   [/^#\/job\/(job:[\w.-]+)$/, jobScreen], [/^#\/job\/(job:[\w.-]+)\/signoff$/, signoffScreen],
   [/^#\/job\/(job:[\w.-]+)\/facts$/, factsScreen],

@@ -10,12 +10,14 @@ import { t } from "../words.js";
 import { groupOf, stateOf, verdictWord } from "../judge.js";
 import { jobRows, jobsOf } from "../past.js";
 import { judged, linkLines, recalled } from "../marks.js";
+import { toWeigh } from "./oven.js";
 
 const LISTED = 30;
 
 export async function homeScreen() {
   const here = location.hash;
   const all = (await viewsOfKind("job")).sort((a, b) => newest(b).localeCompare(newest(a)));
+  const hot = (await toWeigh()).length;
   const recalls = h("div", {}, ...recalled.values()); // what stood there stays until it is judged anew: nothing jumps
   const [jobs, older] = [all.slice(0, LISTED), all.slice(LISTED).filter((job) => job.fields.report).slice(0, LISTED)];
   const rows = await Promise.all(jobs.map(async (job) => {
@@ -33,7 +35,8 @@ export async function homeScreen() {
   if (location.hash !== here) return;
   show(h("h1", {}, t("page.home")), recalls, h("a", { class: "button main", href: "#/scan", "data-testid": "scan" }, t("page.scan")),
     h("a", { class: "button", href: "#/type", "data-testid": "type" }, t("page.type")),
-    h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")), h("h2", {}, t("page.open_jobs")),
+    h("a", { class: "button", href: "#/checks", "data-testid": "checks" }, t("page.checks")),
+    h("a", { class: "button", href: "#/oven", "data-testid": "oven" }, t("page.oven"), hot ? ` (${t("page.oven_left", { count: hot })})` : ""), h("h2", {}, t("page.open_jobs")),
     rows.length ? h("ul", { class: "list" }, rows) : h("p", { class: "soft" }, t("page.no_jobs")));
   older.forEach((job) => judged(job, recalls).catch(() => undefined));
 }

@@ -1,6 +1,7 @@
 /** One step: every input is kept at once; it becomes one change when it is right. */
 import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
+import { careCard, cautionsOf, isBadForOven, noteCare } from "../cautions.js";
 import { h, once, say, sayFailed, show } from "../dom.js";
 import { bindStep, newest, stepNamed } from "../form.js";
 import { previewing } from "../preview.js";
@@ -15,15 +16,9 @@ import { draw } from "../views.js";
 import { t } from "../words.js";
 
 const CHECK_HOLDS_MS = 16 * 3600 * 1000; // a check is of the day; shop's starting value
-const BAD_FOR_OVEN = ["oil", "fuel", "coolant"];
 
-/** @param {import("../types").Step} step */
-function cautionsOf(step) {
-  return DECLARATION.cautions.filter((caution) => step.cautions.includes(caution.code)).map((caution) => caution.text);
-}
-
-/** @param {string} job @param {string} record @param {string} slot */
-export async function stepScreen(job, record, slot) {
+/** @param {string} job @param {string} record @param {string} slot @param {string} [back]  where the step leads to when it is done */
+export async function stepScreen(job, record, slot, back = `#/job/${job}`) {
   const here = location.hash;
   const name = slot === "weight" && record !== job ? "round_weight" : slot.replace(/^(before|after)\./, "");
   const step = stepNamed(name);
@@ -81,7 +76,7 @@ export async function stepScreen(job, record, slot) {
     return right;
   }
   const oven = h("input", { type: "checkbox", "data-testid": "oven-confirm" });
-  const isOvenRisk = name === "treatment" && BAD_FOR_OVEN.includes(jobView?.fields["before.visual"]?.used?.wet);
+  const isOvenRisk = name === "treatment" && isBadForOven(jobView);
   const go = once(h("button", { class: "main", "data-testid": "save" }, t("page.save")), async () => {
     await bound.settled(); // a photo that is still being stored belongs to this answer
     meaning.stop();
@@ -95,19 +90,18 @@ export async function stepScreen(job, record, slot) {
     await saving;
     await write([entryOf()], { draft: key });
     say(t(isJudged ? "page.saved" : "page.saved_later"));
-    location.hash = `#/job/${job}`;
+    location.hash = back;
   });
-  const seen = `seen ${step.cautions.join()}`;
-  const care = step.cautions.length ? h("details", { class: "card", open: !sessionStorage.getItem(seen) }, h("summary", {}, t("page.caution")), ...cautionsOf(step).map((text) => h("p", {}, text))) : null;
+  const care = careCard(step);
   questions = oneByOne([{ step, bound }], go, isRight, { isSaved: Boolean(stands?.used && !draft), isRestored: Boolean(draft), offered: Object.keys(today), onMove: () => care?.removeAttribute("open") });
   if (name === "rod") depthHint(bound.box("full_depth"), model?.fields.depth?.used);
   if (location.hash !== here) return;
-  show(h("a", { class: "back", href: `#/job/${job}` }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
+  show(h("a", { class: "back", href: back }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
     card, care,
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
-    bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, job) : null, questions.bar);
-  sessionStorage.setItem(seen, "1");
+    bound.form, preview, step.skippable ? skipBox(step, slot, record, key, replaces, back) : null, questions.bar);
+  noteCare(step);
   if (stage === "after") hint(bound.form, "page.before_value", jobView?.fields[`before.${name}`]?.used);
   hint(bound.form, "page.last_value", lastTime(job, await recordsOf(job), name === "round_weight" ? "weight" : name));
   offerParts(step, bound, job, model?.record).catch(() => {}); // an offer, nothing more
@@ -153,8 +147,8 @@ function lastTime(job, views, name) {
   return earlier.sort((a, b) => opened(b) - opened(a))[0]?.fields[`after.${name}`].used;
 }
 
-/** @param {import("../types").Step} step @param {string} slot @param {string} record @param {string} key @param {any} replaces @param {string} job */
-function skipBox(step, slot, record, key, replaces, job) {
+/** @param {import("../types").Step} step @param {string} slot @param {string} record @param {string} key @param {any} replaces @param {string} back */
+function skipBox(step, slot, record, key, replaces, back) {
   const note = h("input", { "aria-label": t("page.skip_note"), placeholder: t("page.skip_note"), "data-testid": "skip-note" });
   const wrong = h("p", { class: "wrong", role: "alert", hidden: true });
   return h("details", { class: "card" }, h("summary", { "data-testid": "skip" }, t("page.skip")), note, wrong,
@@ -164,7 +158,7 @@ function skipBox(step, slot, record, key, replaces, job) {
       if (found.length) { wrong.textContent = found[0].text; wrong.hidden = false; return; }
       await write([{ kind: step.record, record, set: { [slot]: value }, replaces }], { draft: key });
       say(t("page.saved"));
-      location.hash = `#/job/${job}`;
+      location.hash = back;
     } }, reason.label)));
 }
 

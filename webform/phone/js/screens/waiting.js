@@ -54,6 +54,7 @@ async function line({ change }) {
 async function halfLine({ key, step, record, slot, job }) {
   const [first, code] = key.split(":");
   if (first === "checkin") return h("li", {}, h("a", { href: `#/checkin/${code}`, "data-testid": "half-filled" }, t("page.check_in"), h("span", { class: "state code" }, code)));
+  if (first === "oven") return h("li", {}, h("a", { href: "#/oven", "data-testid": "half-filled" }, t("page.oven")));
   const filter = job ? await viewOf((await viewOf(job))?.fields.filter?.used ?? "") : await viewOf(key.split("/")[1] ?? "");
   const stage = /^(before|after)\./.exec(slot)?.[1];
   const href = job ? `#/job/${job}/${record === job ? "" : `round/${record}/`}${slot}` : `#/check/${key}`;
