@@ -57,8 +57,9 @@ def desk_names(number):
     owner, letters = number // OF_ONE_OWNER, ""
     for place in range(5):
         letters += "abcdefghijklmnopqrstuvwxyz"[owner // 26 ** place % 26]
-    return {NAME: f"{number:016d}", TAG: tag_of(number), SERIAL: f"E-{number % 7}-{number:06d}", ORDER: f"WO/{number:07d}",
-            TRUCK: f"Tractor, KX T{number // OF_ONE_TRUCK:06d}", OWNER: f"{owner:016d}", OWNER_NAME: f"Firm Q{letters} Haulage"}
+    return {NAME: f"{number:016d}", TAG: tag_of(number), SERIAL: f"E-{number % 7}-{number:06d}",
+            ORDER: f"WO/{number:07d}", TRUCK: f"Tractor, KX T{number // OF_ONE_TRUCK:06d}", OWNER: f"{owner:016d}",
+            OWNER_NAME: f"Firm Q{letters} Haulage"}
 
 
 def note_words(data):

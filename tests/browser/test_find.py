@@ -24,7 +24,7 @@ def desk(server, office):
     shop.write("owner:o0", {"name": "Birchwood Hauling"}, "desk:office", {})
     shop.write("owner:o1", {"name": "Ærøskov Transport"}, "desk:office", {})
     for n, truck in enumerate(TRUCKS):
-        shop.write(f"filter:f{n}", {"serial": f"E-33{n}7-421{n}", "model": "model:m", "unit_kind": "wall_flow"}, "person:kim", {})
+        shop.write(f"filter:f{n}", {"serial": f"E-33{n}7-421{n}", "model": "model:m"}, "person:kim", {})
         shop.write(f"job:j{n}", {"filter": f"filter:f{n}", "owner": f"owner:o{n // 2}", "truck": truck,
                                  "work_order": f"WO-{80 + n}"}, "person:kim", {})
     shop.write("filter:bare", {"serial": "E-9999-0001", "model": "model:m"}, "person:kim", {})
@@ -110,4 +110,4 @@ def test_lists_and_advice_keep_the_rules_of_accessibility(desk):
             for text in ("tk290", "nothing at all", ""):
                 desk.page.goto(f"{desk.url}/office/find?text={text}")
                 found = Axe().run(desk.page, options=RULES).response["violations"]
-                assert [(entry["id"], [node["target"] for node in entry["nodes"]][:3]) for entry in found] == [], (width, text)
+                assert [(entry["id"], entry["nodes"][0]["target"]) for entry in found] == [], (width, text)

@@ -159,8 +159,9 @@ def test_a_sign_off_that_no_longer_stands_leads_to_its_job(app, person, sentence
     assert count_of(app, desk) == 1
 
 
-@pytest.mark.parametrize(("decision", "is_asked"), [("replace", True), ("clean", False), ("clean_again", False), ("hold", False)])
-def test_a_sign_off_about_earlier_readings_is_asked_where_it_holds_the_job_and_is_the_next_step_elsewhere(app, decision, is_asked):
+@pytest.mark.parametrize(("decision", "is_asked"), [("replace", True), ("clean", False), ("clean_again", False),
+                                                    ("hold", False)])
+def test_a_sign_off_about_earlier_readings_is_asked_where_it_holds_the_job_and_nowhere_else(app, decision, is_asked):
     desk, shop = office(app), app.extensions["shop"]
     sign(app, "job:demo1", decision, reason="as it looks")
     assert "Nothing waits" in page_of(app, desk)

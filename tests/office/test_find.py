@@ -1,4 +1,4 @@
-"""The desk's search field: straight to the job, a list, or what to try. Everything is invented; the demo's shop is demo/shop.py."""
+"""The desk's search field: straight to the job, a list, or what to try. Invented; the demo's shop is demo/shop.py."""
 
 import html
 import re
@@ -24,7 +24,8 @@ def rows(answer):
     return re.findall(r'<th scope="row">(?:<a[^>]*>)?([^<]+)<', answer.text)
 
 
-@pytest.mark.parametrize("text", ["7K3M9QX07", "7k3m 9qx-07", "HL-S-1001", "1001", "WO-101", "HL 42", "hl42", " moorland 1001 "])
+@pytest.mark.parametrize("text", ["7K3M9QX07", "7k3m 9qx-07", "HL-S-1001", "1001", "WO-101", "HL 42", "hl42",
+                                  " moorland 1001 "])
 def test_one_hit_leads_straight_to_its_job(app, text):
     answer = ask(app, text)
     assert answer.status_code == 302 and answer.location == "/office/jobs/demo1"
@@ -35,7 +36,8 @@ def test_several_hits_are_a_list_the_newest_first_with_what_each_is_known_by(app
     assert answer.status_code == 200 and rows(answer) == ["HL-S-1005", "HL-S-1003", "HL-S-1001"]
     for told in ("“moorland” may mean each of these", "HL-300", "HL 42", "WO-101", "Moorland Haulage", "Hold"):
         assert told in text_of(answer)
-    assert 'value="moorland"' in answer.text and "begin like it" not in answer.text and 'href="/office/jobs/demo1"' in answer.text
+    assert 'value="moorland"' in answer.text and 'href="/office/jobs/demo1"' in answer.text
+    assert "begin like it" not in answer.text
 
 
 def test_what_only_begins_so_is_told_as_that(app):
