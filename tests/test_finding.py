@@ -56,12 +56,12 @@ def jobs(shop, typed):
 
 @pytest.mark.parametrize(("typed", "found"), [
     ("E-3317-4211", ["job:b"]), ("e33174211", ["job:b"]), ("4211", ["job:b"]), ("17-4211", ["job:b"]),
-    ("4210", ["job:c", "job:a"]), ("211", []),
-    ("KX 471", ["job:a"]), ("grey tractor", ["job:a"]), ("kx", ["job:b", "job:a"]),
-    ("wo 82", ["job:c"]), ("81", ["job:b"]), ("birch", ["job:b", "job:a"]), ("haul", ["job:b", "job:a"]), ("aeroskov", ["job:c"]),
-    ("ÆRØSKOV", ["job:c"]), ("birch tipper", ["job:b"]), ("haul 4210", ["job:a"]), ("birch van", []),
-    ("tk290 kx471", ["job:a"]), ("tk 290", ["job:a", None]), ("881204", ["job:a", None]), ("q9", ["job:a", None]), ("0001", [None]),
-    ("nothing of this", []), ("", []), (" - ", []), ("_%", []), ("'", [])])
+    ("4210", ["job:c", "job:a"]), ("211", []), ("KX 471", ["job:a"]), ("grey tractor", ["job:a"]),
+    ("kx", ["job:b", "job:a"]), ("wo 82", ["job:c"]), ("81", ["job:b"]), ("birch", ["job:b", "job:a"]),
+    ("haul", ["job:b", "job:a"]), ("aeroskov", ["job:c"]), ("ÆRØSKOV", ["job:c"]), ("birch tipper", ["job:b"]),
+    ("haul 4210", ["job:a"]), ("birch van", []), ("tk290 kx471", ["job:a"]), ("tk 290", ["job:a", None]),
+    ("881204", ["job:a", None]), ("q9", ["job:a", None]), ("0001", [None]), ("nothing of this", []), ("", []), (" - ", []),
+    ("_%", []), ("'", [])])
 def test_a_filter_is_found_by_what_people_know_of_it_the_newest_job_first(shop, typed, found):
     assert jobs(shop, typed) == found
 
