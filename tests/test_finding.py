@@ -137,6 +137,20 @@ def test_more_than_can_be_read_is_cut_off_and_told(shop, monkeypatch):
     assert jobs(shop, "many") == [] and jobs(shop, "birch van") == ["job:n2"]
 
 
+def test_of_two_words_the_rarer_one_is_followed_though_the_other_leads_to_more_than_can_be_read(shop, monkeypatch):
+    monkeypatch.setattr(finding, "MOST_READ", 3)
+    for n in range(9):  # their names are newer than that of the one that is meant
+        write(shop, f"filter:n{n}", serial=f"N-{n}", model="model:m")
+        write(shop, f"job:n{n}", filter=f"filter:n{n}", owner="owner:birch")
+    for typed in ("tk290 tractor", "tractor tk290", "birchwood 4210", "hauling tractor"):
+        assert jobs(shop, typed) == ["job:a"] and not shop.finding.find(typed).is_more
+
+
+def test_a_job_under_two_filters_is_one_find(shop):
+    shop.write("job:c", {"filter": "filter:d"}, "person:ravn", {})
+    assert jobs(shop, "wo 82") == jobs(shop, "lm 9") == ["job:c"]
+
+
 def test_an_index_that_lags_by_a_little_misses_nothing_and_one_that_lags_by_much_says_so(shop, monkeypatch):
     monkeypatch.setattr(finding, "MOST_UNREAD", 4)
     behind = shop.finding.find("aeroskov")

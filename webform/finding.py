@@ -76,16 +76,18 @@ class Finding:
         return Finds([], False, False, is_behind)
 
     def _reached(self, sought: list[list[Pattern]], unread: dict[str, set[str]]) -> _Reached:
-        """What the patterns mean of which there are fewest."""
-        listed = [self.index.records(patterns, MOST_READ + 1) for patterns in sought]
-        if not listed:
-            return _Reached(set(), set(), set(), False)
-        for records, patterns in zip(listed, sought, strict=True):
-            records += [record for record, keys in unread.items() if record not in records and fits(keys, patterns)]
-        fewest, patterns = min(zip(listed, sought, strict=True), key=lambda pair: len(pair[0]))
-        views = [view for view in lookup.views(self.store, fewest[:MOST_READ]).values()
+        """What one of the texts leads to: that which leads to the fewest, and is not cut off if any is not."""
+        reached = [self._of_text(patterns, unread) for patterns in sought]
+        return min(reached, key=lambda one: (one.is_more, len(one.filters) + len(one.jobs)),
+                   default=_Reached(set(), set(), set(), False))
+
+    def _of_text(self, patterns: list[Pattern], unread: dict[str, set[str]]) -> _Reached:
+        """What the records lead to that one text means, as they stand."""
+        records = self.index.records(patterns, MOST_READ + 1)
+        records += [record for record, keys in unread.items() if record not in records and fits(keys, patterns)]
+        views = [view for view in lookup.views(self.store, records[:MOST_READ]).values()
                  if fits(keys_of(view), patterns) and not (view["kind"] == "fitting" and is_void(view))]
-        return self._follow(views, patterns, len(fewest) > MOST_READ)
+        return self._follow(views, patterns, len(records) > MOST_READ)
 
     def _follow(self, views: list[dict[str, Any]], patterns: list[Pattern], is_more: bool) -> _Reached:
         """From the records to filters and jobs."""
@@ -163,11 +165,11 @@ class Finding:
     def _finds(self, reached: _Reached) -> list[Find]:
         groups = self._groups(reached)
         views = lookup.views(self.store, [job for jobs in groups.values() for job in jobs])
-        found = []
+        found: dict[Any, Find] = {}  # a job under two filters, which a person has to settle, is one find
         for filters, jobs in groups.items():
             job = _newest_of(views, reached.named & set(jobs)) or _newest_of(views, jobs)
-            found.append(Find(tuple(one for one in filters if one.startswith("filter:")), job))
-        return sorted(found, key=lambda find: (first_lamport(views[find.job]) if find.job else -1, find.job or "",
+            found.setdefault(job or filters, Find(tuple(one for one in filters if one.startswith("filter:")), job))
+        return sorted(found.values(), key=lambda find: (first_lamport(views[find.job]) if find.job else -1, find.job or "",
                                                find.filters), reverse=True)
 
 
