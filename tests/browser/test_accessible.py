@@ -10,8 +10,8 @@ from webform.trade.tag_code import complete
 pytestmark = pytest.mark.browser
 
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
-PHONE = ("#/", "#/type", "#/people", "#/waiting", "#/tag/{tag}", "#/checkin/{tag}", "#/job/{job}", "#/job/{job}/facts",
-         "#/job/{job}/signoff",
+PHONE = ("#/", "#/type", "#/people", "#/waiting", "#/oven", "#/checks", "#/check/bench_check/instrument:bench",
+         "#/tag/{tag}", "#/checkin/{tag}", "#/job/{job}", "#/job/{job}/facts", "#/job/{job}/signoff",
          "#/job/{job}/owner_answer", *(f"#/job/{{job}}/after.{name}" for name in READINGS),
          "#/job/{job}/round/round:new/treatment", "#/job/{job}/round/round:new/weight")
 DESK = ("/", "/office/", "/office/jobs/{job}", "/office/jobs/{job}/report", "/office/questions", "/office/held",

@@ -27,10 +27,14 @@ async function unweighed(jobs) {
   const open = new Map(jobs.map((job) => [job.record, job]));
   return (await viewsOfKind("round")).flatMap((round) => {
     const job = open.get(round.fields.job?.used ?? "");
-    const isOut = job && round.fields.treatment?.used?.method === "oven" && !round.fields.weight && !job.fields["after.weight"] && round.fields.void?.used?.state !== "void";
+    const isOut = job && round.fields.treatment?.used?.method === "oven" && !round.fields.weight && round.fields.void?.used?.state !== "void"
+      && lastSaid(job, "after.weight") < lastSaid(round, "treatment");
     return isOut ? [{ round, job }] : [];
   }).sort((a, b) => newest(a.round).localeCompare(newest(b.round)) || (a.round.record < b.round.record ? -1 : 1));
 }
+
+/** The Lamport time of the latest answer in a field; 0 without one. @param {View} view @param {string} field */
+const lastSaid = (view, field) => Math.max(0, ...(view.fields[field]?.answers ?? []).map((answer) => answer.lamport));
 
 /** The oven rounds that wait for the scale. */
 export async function toWeigh() {
@@ -55,15 +59,31 @@ const searched = (stay) => [stay.filter?.fields.serial?.used, stay.job.fields.tr
 
 export async function ovenScreen() {
   const here = location.hash;
-  const step = stepNamed("treatment");
   const jobs = await openJobs();
   const hot = await unweighed(jobs);
   const inside = new Set(hot.map(({ job }) => job.record));
-  const cold = await stays(jobs.filter((job) => !inside.has(job.record)));
+  const out = await stays(hot.map(({ job }) => job));
+  const rows = hot.map((one, place) => h("li", {}, h("a", { href: scaleOf(one), "data-testid": "oven-weigh" },
+    h("span", {}, called(out[place]), h("small", {}, h("br"), one.job.fields.truck?.used ?? "")), h("span", { class: "state" }, t("page.missing")))));
+  const bar = hot.length ? h("div", { class: "bar" }, h("a", { class: "button main", href: scaleOf(hot[0]), "data-testid": "weigh-next" }, t("page.oven_weigh", { name: called(out[0]) }))) : h("div");
+  const loading = await loadParts(await stays(jobs.filter((job) => !inside.has(job.record))), (count) => { bar.hidden = count > 0; });
+  if (location.hash !== here) return;
+  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.oven")),
+    h("a", { class: "button", href: "#/oven/scan", "data-testid": "oven-scan" }, t("page.scan")),
+    rows.length ? [h("h2", {}, t("page.oven_out")), h("ul", { class: "list" }, rows)] : null, h("h2", {}, t("page.oven_in")), loading, bar);
+  noteCare(stepNamed("treatment"));
+}
+
+/**
+ * Where a load is put together: what goes in, then how long and how hot; saving makes one round of each.
+ * @param {Stay[]} cold  what may go in @param {(count: number) => void} onCount  told how many are picked
+ */
+async function loadParts(cold, onCount) {
+  const step = stepNamed("treatment");
   const draft = await readDraft(KEY);
-  const fits = new Set(cold.filter(({ job }) => !isBadForOven(job)).map(({ job }) => job.record));
-  /** @type {Set<string>} */
-  const load = new Set((draft?.values.load ?? []).filter((/** @type {string} */ job) => fits.has(job)));
+  const fits = cold.filter(({ job }) => !isBadForOven(job));
+  const kept = new Set(draft?.values.load ?? []);
+  const load = new Set(fits.map(({ job }) => job.record).filter((job) => kept.has(job)));
   /** @type {Promise<any>} */
   let saving = Promise.resolve();
   const keep = () => { saving = keepLoad(load, bound.read(), draft).catch(sayFailed); };
@@ -76,33 +96,29 @@ export async function ovenScreen() {
       if (found.length) { say(t("page.fix")); questions.reveal(found[0].field); return; }
     } catch { /* the server checks again */ }
     await saving;
-    const treatment = bound.read();
-    const chosen = [...load];
-    await write(chosen.map((job) => ({ kind: "round", record: `round:${newName()}`, set: { job, treatment } })), { draft: KEY });
-    say(t("page.oven_saved", { count: chosen.length }));
+    await write([...load].map((job) => ({ kind: "round", record: `round:${newName()}`, set: { job, treatment: bound.read() } })), { draft: KEY });
+    say(t("page.oven_saved", { count: load.size }));
     await ovenScreen();
   });
-  const questions = oneByOne([{ step, bound }], go, (question) => isRightBy(question, check), { isRestored: Boolean(draft), offered: ["method"] });
   const care = careCard(step);
-  const asked = h("div", { "data-testid": "oven-treatment" }, h("h2", {}, t("page.oven_how")), care, bound.form, questions.bar);
-  const out = await stays(hot.map(({ job }) => job));
-  const weighNext = hot.length ? h("div", { class: "bar" }, h("a", { class: "button main", href: scaleOf(hot[0]), "data-testid": "weigh-next" }, t("page.oven_weigh", { name: called(out[0]) }))) : null;
-  const count = h("p", { class: "soft", role: "status", "data-testid": "oven-count" });
-  const draw = () => {
-    asked.hidden = !load.size;
-    if (weighNext) weighNext.hidden = load.size > 0;
+  const questions = oneByOne([{ step, bound }], go, (question) => isRightBy(question, check), { isRestored: Boolean(draft), offered: ["method"], onMove: () => care?.removeAttribute("open") });
+  const how = h("div", {}, care, bound.form, questions.bar);
+  const [count, told] = [h("p", { class: "soft", role: "status", "data-testid": "oven-count" }), h("b")];
+  const rows = cold.map((one) => pick(one, load, fits.includes(one), () => { keep(); draw(false); }));
+  const what = h("div", {}, h("button", { type: "button", class: "answer", "data-testid": "oven-chosen", onclick: () => draw(false) }, told),
+    cold.length ? [count, finder(cold, rows)] : h("p", { class: "soft" }, t("page.no_jobs")), h("div", { class: "choices load" }, rows));
+  const next = h("div", { class: "bar" }, h("button", { class: "main", "data-testid": "oven-next", onclick: () => draw(true) }, t("page.next_question")));
+  /** @param {boolean} isChosen */
+  function draw(isChosen) {
+    what.dataset.state = isChosen ? "folded" : "open";
+    how.hidden = !isChosen;
+    next.hidden = isChosen || !load.size;
     count.textContent = load.size ? t("page.oven_count", { count: load.size }) : t("page.oven_pick");
-  };
-  const rows = cold.map((one) => pick(one, load, fits.has(one.job.record), () => { draw(); keep(); }));
-  draw();
-  if (location.hash !== here) return;
-  show(h("a", { class: "back", href: "#/" }, t("page.back")), h("h1", {}, t("page.oven")),
-    h("a", { class: "button", href: "#/oven/scan", "data-testid": "oven-scan" }, t("page.scan")),
-    cold.length ? finder(rows.map((row, place) => ({ row, stay: cold[place] }))) : null,
-    hot.length ? [h("h2", {}, t("page.oven_out")), h("ul", { class: "list" }, hot.map((one, place) => h("li", {}, h("a", { href: scaleOf(one), "data-testid": "oven-weigh" },
-      h("span", {}, called(out[place]), h("small", {}, h("br"), one.job.fields.truck?.used ?? "")), h("span", { class: "state" }, t("page.missing")))))) ] : null,
-    h("h2", {}, t("page.oven_in")), cold.length ? count : h("p", { class: "soft" }, t("page.no_jobs")), h("div", { class: "choices load" }, rows), asked, weighNext);
-  noteCare(step);
+    told.textContent = t("page.oven_chosen", { names: fits.filter(({ job }) => load.has(job.record)).map(called).join(", ") });
+    onCount(load.size);
+  }
+  draw(Boolean(load.size && draft?.values.treatment.minutes));
+  return [what, how, next];
 }
 
 /** The address of the weighing after a round, from where the person comes back here. @param {{round: View, job: View}} one */
@@ -120,12 +136,13 @@ function pick(one, load, isFit, onChange) {
   return h("label", {}, input, h("span", {}, h("b", {}, called(one)), told));
 }
 
-/** A line to type the last of a serial into; what does not fit it stands back. @param {{row: HTMLElement, stay: Stay}[]} all */
-function finder(all) {
-  return h("input", { "aria-label": t("page.oven_find"), placeholder: t("page.oven_find"), autocomplete: "off", "data-testid": "oven-find", oninput: (/** @type {Event} */ event) => {
-    const wanted = /** @type {HTMLInputElement} */ (event.target).value.trim().toLowerCase();
-    for (const { row, stay: one } of all) row.hidden = wanted.length >= FEWEST_LETTERS && !searched(one).includes(wanted);
+/** A line to type the last of a serial into; what does not fit it stands back. @param {Stay[]} all @param {HTMLElement[]} rows  of the same */
+function finder(all, rows) {
+  const input = h("input", { "aria-label": t("page.oven_find"), placeholder: t("page.oven_find"), autocomplete: "off", "data-testid": "oven-find", oninput: () => {
+    const wanted = input.value.trim().toLowerCase();
+    rows.forEach((row, place) => { row.hidden = wanted.length >= FEWEST_LETTERS && !searched(all[place]).includes(wanted); });
   } });
+  return input;
 }
 
 /** Scans what goes in; a filter that is out of the oven goes to the scale. */

@@ -3,7 +3,7 @@ import { DECLARATION } from "ashbook:baked";
 import { calc } from "../calc.js";
 import { careCard, cautionsOf, isBadForOven, noteCare } from "../cautions.js";
 import { h, once, say, sayFailed, show } from "../dom.js";
-import { bindStep, newest, stepNamed } from "../form.js";
+import { bindStep, nameOf, newest, stepNamed } from "../form.js";
 import { previewing } from "../preview.js";
 import { oneByOne } from "../questions.js";
 import { recordsOf, stateOf, verdictCard, withNamed } from "../judge.js";
@@ -96,7 +96,7 @@ export async function stepScreen(job, record, slot, back = `#/job/${job}`) {
   questions = oneByOne([{ step, bound }], go, isRight, { isSaved: Boolean(stands?.used && !draft), isRestored: Boolean(draft), offered: Object.keys(today), onMove: () => care?.removeAttribute("open") });
   if (name === "rod") depthHint(bound.box("full_depth"), model?.fields.depth?.used);
   if (location.hash !== here) return;
-  show(h("a", { class: "back", href: back }, t("page.back")), h("h1", {}, step.title, stage ? h("small", {}, t(`page.${stage}`)) : null),
+  show(h("a", { class: "back", href: back }, t("page.back")), h("h1", {}, step.title, h("small", {}, [stage ? t(`page.${stage}`) : "", filter ? nameOf(filter) : ""].filter(Boolean).join(" \u00b7 "))),
     draft ? h("p", { class: "soft", "data-testid": "restored" }, t("page.restored")) : null,
     card, care,
     isOvenRisk ? h("label", { class: "card choices" }, oven, h("span", {}, t("page.oven_block"))) : null,
