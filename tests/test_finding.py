@@ -230,6 +230,8 @@ def test_two_programs_that_read_at_once_leave_one_index_that_is_right(shop, url)
         thread.start()
     for thread in threads:
         thread.join()
+    for one in others:  # the connection that it was made with
+        one.store.close()
     assert all(words_of_record(shop, f"job:n{n}") == sorted({"wqs", f"w{n}", f"wqs{n}"}) for n in range(30))
 
 
