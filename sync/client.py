@@ -23,11 +23,14 @@ LEAST = 8
 BATCH_CHARACTERS = 2_000_000
 MOST_FETCHED = 500
 
+NOWHERE: dict[str, Any] = {"epoch": "", "position": 0}
+
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS state (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS snapshot (record TEXT PRIMARY KEY, kind TEXT NOT NULL, heads TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS outbox (number INTEGER PRIMARY KEY, id TEXT UNIQUE NOT NULL, hash TEXT NOT NULL,
     record TEXT NOT NULL, text TEXT NOT NULL, status TEXT NOT NULL, epoch TEXT, position INTEGER, reason TEXT);
+CREATE TABLE IF NOT EXISTS brought (record TEXT PRIMARY KEY, position INTEGER NOT NULL);
 CREATE INDEX IF NOT EXISTS outbox_record ON outbox (record);
 CREATE INDEX IF NOT EXISTS outbox_status ON outbox (status);
 """
@@ -149,8 +152,10 @@ class Client:
         except (KeyError, TypeError) as trouble:
             raise Offline("the answer is not one of records") from trouble
         with self._taking():
-            self.disk.executemany("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)", rows)
-            left = [record for record in json.loads(self._state("wanted") or "[]") if record not in asked]
+            for row in rows:
+                self._keep_snapshot(*row, self._place("cursor") or NOWHERE)
+            done = {*asked, *(row[0] for row in rows)}
+            left = [record for record in json.loads(self._state("wanted") or "[]") if record not in done]
             self._keep_state("wanted", json.dumps(left))  # what does not exist is no longer to be fetched
 
     def pull(self) -> bool:
@@ -215,6 +220,7 @@ class Client:
         with self._taking():
             if is_reset:
                 self.disk.execute("DELETE FROM snapshot")
+                self.disk.execute("DELETE FROM brought")
                 self._offer_again()
             wanted = dict.fromkeys([] if is_reset else json.loads(self._state("wanted") or "[]"))
             for entry in records:
@@ -223,11 +229,12 @@ class Client:
                     wanted[entry["record"]] = None
                     continue
                 heads = {**(json.loads(row[0]) if row else {}), **entry["heads"]}
-                self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)",
-                                  (entry["record"], entry["kind"], json.dumps(heads)))
+                self._keep_snapshot(entry["record"], entry["kind"], json.dumps(heads), cursor)
                 if entry["kind"] in self.personal and all(
                         answer["value"] is None for answers in heads.values() for answer in answers):
                     self._forget(entry["record"], cursor)
+            if page["next"] is None:  # every record now holds what lies before the cursor
+                self.disk.execute("DELETE FROM brought")
             self._keep_state("wanted", json.dumps(list(wanted)))
             witness = self._place("witness")
             if is_reset or witness is None or witness["position"] < cursor["position"]:
@@ -235,6 +242,10 @@ class Client:
             self._keep_state("cursor", json.dumps(cursor))
             self._keep_state("lamport", str(max(lamport, int(self._state("lamport") or 0))))
         return bool(is_reset)
+
+    def _keep_snapshot(self, record: str, kind: str, heads: str, cursor: dict[str, Any]) -> None:
+        self.disk.execute("INSERT OR REPLACE INTO snapshot (record, kind, heads) VALUES (?, ?, ?)", (record, kind, heads))
+        self.disk.execute("INSERT OR REPLACE INTO brought (record, position) VALUES (?, ?)", (record, cursor["position"]))
 
     def _forget(self, record: str, cursor: dict[str, Any]) -> None:
         """Drops the texts of a person's record that is erased; what the server has not taken a look at stays."""
@@ -273,12 +284,21 @@ class Client:
         return place
 
     def _overlay(self, record: str) -> list[dict[str, Any]]:
-        """Own changes of a record that the snapshot cannot hold yet: no receipt, or one beyond the cursor."""
-        cursor = self._place("cursor") or {"epoch": "", "position": 0}
+        """Own changes of a record that its snapshot cannot hold yet: no receipt, or one beyond what the record holds."""
+        cursor = self._place("cursor") or NOWHERE
         rows = self.disk.execute("SELECT text FROM outbox WHERE record = ? AND status <> 'held' AND NOT (status = "
                                  "'stored' AND epoch = ? AND position <= ?) ORDER BY number",
-                                 (record, cursor["epoch"], cursor["position"]))
+                                 (record, cursor["epoch"], self._held_up_to(record, cursor)))
         return [json.loads(row[0]) for row in rows]
+
+    def _held_up_to(self, record: str, cursor: dict[str, Any]) -> int:
+        """The position up to which a record's snapshot holds all; between the pages of a pull that is not the cursor's."""
+        if record in json.loads(self._state("wanted") or "[]"):
+            return 0
+        if cursor.get("since") is None:
+            return int(cursor["position"])
+        brought = self.disk.execute("SELECT position FROM brought WHERE record = ?", (record,)).fetchone()
+        return int(brought[0] if brought else cursor["since"])
 
     def _batch(self, after: int, most: int) -> list[tuple[int, str, str]]:
         rows, characters = [], 0

@@ -85,7 +85,7 @@ def arrive(store: Store, text: str, stated_hash: str, accept: Accept | None, is_
 def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals: list[Arrival]) -> list[Receipt]:
     known = {row[0]: (row[1], row[2]) for row in
              store.rows_of("SELECT id, hash, position FROM change_log", "id",
-                           (a.identity for a in arrivals if a.change is not None))}
+                           (a.identity for a in arrivals if a.identity))}
     now = time_text()
     receipts: list[Receipt] = []
     log_rows: list[tuple[Any, ...]] = []
@@ -96,8 +96,10 @@ def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals
         reason = arrival.reason
         position = None
         is_new = False
-        if change is not None and arrival.identity in known:
-            stored_hash, stored_position = known[arrival.identity]
+        stored_hash, stored_position = known.get(arrival.identity, (None, None))
+        # what is stored is confirmed for good: also by a program that was put back a version and would not take it now
+        is_stored = stored_hash == arrival.hash == arrival.stated_hash
+        if is_stored or (change is not None and stored_hash is not None):
             if stored_hash != arrival.hash:
                 reason = "other_content"
             elif reason not in SHUT:
@@ -111,7 +113,7 @@ def store_arrivals(store: Store, counter: SimpleNamespace, device: str, arrivals
             log_rows.append((position, arrival.identity, arrival.hash, counter.chain, change["record"], change["kind"],
                              device, now, arrival.text))
             of_record.setdefault(change["record"], []).append((position, change))
-        if reason is not None and not (reason in SHUT and arrival.identity in known):
+        if reason is not None and not (reason in SHUT and stored_hash == arrival.hash):
             arrival.reason = reason
             held.append(arrival)
         receipts.append({"id": arrival.identity or None, "hash": arrival.stated_hash, "position": position,

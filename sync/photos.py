@@ -68,7 +68,7 @@ class Photos:
         try:
             if self.has(name):
                 return self.state(device, name)
-            self._admit(device, len(body))
+            self._admit(device, name, len(body))
             partial = self._partial(device, name)
             partial.parent.mkdir(parents=True, exist_ok=True)
             with partial.open("ab") as file:
@@ -127,22 +127,28 @@ class Photos:
             fresh.write_bytes(drawn)
             fresh.replace(shown)
 
-    def _admit(self, device: str, more: int) -> None:
-        """Raises PhotoRefused where a device has sent enough; half photos of long ago are forgotten first."""
+    def _admit(self, device: str, name: str, more: int) -> None:
+        """Raises PhotoRefused where a device has sent enough; half photos of long ago are forgotten first.
+
+        One that is begun may always be ended, and what was begun counts on the day of its last piece only: else a device
+        that has begun too many could send nothing before they are forgotten.
+        """
         now = time.time()
-        used, count = more, 0
-        for partial in self._partial(device, "0" * 64).parent.glob("*"):
+        used, others = more, 0
+        for partial in self._partial(device, name).parent.glob("*"):
             with contextlib.suppress(FileNotFoundError):  # another request has just finished it
                 found = partial.stat()
                 if found.st_mtime < now - PARTIAL_SECONDS:
                     partial.unlink()
                     continue
-                used, count = used + found.st_size, count + 1
+                used += found.st_size if found.st_mtime > now - QUOTA_SECONDS else 0
+                others += partial.name != name
         sent = self.folder / "sent" / device
         for line in sent.read_text().splitlines() if sent.is_file() else ():
             _name, size, at = line.split()
             used += int(size) if int(at) > now - QUOTA_SECONDS else 0
-        if used > self.quota_bytes or count > MOST_PARTIAL:
+        is_begun = self._partial(device, name).is_file()
+        if used > self.quota_bytes or (others >= MOST_PARTIAL and not is_begun):
             raise PhotoRefused(429, "photo_quota", {"quota": self.quota_bytes})
 
     def _original(self, name: str) -> Path:

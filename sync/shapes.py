@@ -240,7 +240,7 @@ CHANGES = Route("changes", "The log itself, for audit and rebuild", ChangesReque
 HASH = {"name": "sha256", "in": "path", "required": True, "schema": {"type": "string", "pattern": "^[0-9a-f]{64}$"}}
 PHOTO_STATE = Route(
     "photo_state", "How far a photo has come, or the picture that was drawn from it", None, PhotoState(),
-    ((400, "bad_photo"), (404, "not_found")), "get", "photos/{sha256}",
+    ((400, "bad_photo"), (404, "not_found"), (503, "unavailable")), "get", "photos/{sha256}",
     (HASH, {"name": "size", "in": "query", "required": False, "schema": {"enum": ["small", "large"]}}), "image/jpeg")
 PHOTO_PIECE = Route(
     "photo_piece", "The next piece of a photo, as raw bytes", None, PhotoState(),

@@ -104,10 +104,17 @@ def packed(answer: dict[str, Any], accepted: str | None = None) -> tuple[bytes, 
     """The bytes of an answer and its headers; gzip where the Accept-Encoding header names it and it is worth it."""
     body = quick_bytes(answer)
     headers = {"Content-Type": "application/json", "Cache-Control": "no-store", "Vary": "Accept-Encoding"}
-    if len(body) >= COMPRESS_FROM and "gzip" in (accepted or ""):
+    if len(body) >= COMPRESS_FROM and _takes_gzip(accepted or ""):
         body = gzip.compress(body, 6, mtime=0)
         headers["Content-Encoding"] = "gzip"
     return body, headers
+
+
+def _takes_gzip(accepted: str) -> bool:
+    """Whether an Accept-Encoding header names gzip, and not with a weight of 0, which refuses it (RFC 9110, 12.4.2)."""
+    named = {name.strip(): weight for name, _, weight in (one.partition(";") for one in accepted.lower().split(","))}
+    weight = named.get("gzip", "q=0").replace(" ", "")
+    return not weight.startswith("q=") or weight[2:].strip("0.") != ""
 
 
 def unpacked(body: bytes, encoding: str | None = None) -> bytes:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sync import audit, by_hand, change, exchange, photos, pictures, shapes
-from tests.sync.making import open_store, pushed
+from tests.sync.making import made, open_store, pushed
 from webform import access, create_app, tries
 from webform.checklist import declaration
 from webform.wire import ROUTES, described
@@ -46,6 +46,51 @@ def test_every_error_stands_in_a_table_with_its_status():
                for status, answer in told["responses"].items() if status != "200"]
     raised = {(status, code) for status, shape in answers for code in shape["error"]["properties"]["code"]["enum"]}
     assert len(raised) > 20 and raised - {(500, "failed")} - TABLE == set() and "(500 `failed`" in PROSE
+
+
+def test_every_error_of_a_photo_stands_where_its_client_reads():
+    """A code in the photos' own table, or a status of which that section says that section 2 tells it."""
+    told = section("photos")
+    shared, = re.findall(r"^([0-9, and]+) are as in section 2", told, re.MULTILINE)
+    assert {(status, code) for path, item in described()["paths"].items() if "photos" in path for one in item.values()
+            for status, answer in one["responses"].items() if status not in ("200", *re.findall(r"[0-9]+", shared))
+            for code in answer["content"]["application/json"]["schema"]["properties"]["error"]["properties"]["code"]["enum"]
+            if f"`{code}`" not in told} == set()
+
+
+@pytest.mark.parametrize(("told", "key", "taken", "held"), [
+    ("a decimal number without leading zeros, at most 16 digits", "id", ["a.b.1", "a.b.10", "a.b." + "9" * 16],
+     ["a.b.01", "a.b.", "a.b.-1", "a.b.1" + "0" * 16, "a.b", "a..1"]),
+    ("RFC 3339 with a capital T and Z, from year 1 on, at most 9 digits behind the second's point", "at",
+     ["2026-11-25T17:40:00Z", "2026-11-25T17:40:00.123456789Z", "2026-11-25T18:40:00+01:00", "0001-01-01T00:00:00Z",
+      "2016-12-31T23:59:60Z", "9999-12-31T23:59:59.5-23:59"],
+     ["2026-11-25t17:40:00Z", "2026-11-25T17:40:00z", "2026-11-25 17:40:00Z", "2026-11-25T17:40:00.1234567890Z",
+      "0000-01-01T00:00:00Z", "2026-02-30T17:40:00Z", "2026-11-25T17:40:00", "2026-11-25T17:40Z", "2026-11-25T24:00:00Z",
+      "2026-11-25T17:40:00+0100", "2026-11-25T17:40:00.Z"]),
+    ("1 to 100 characters", "by", ["k", "𝄞" * 100], ["", "𝄞" * 101])])
+def test_a_key_takes_what_is_told_of_it_and_nothing_else(told, key, taken, held):
+    one = made("z.1", "job:j", {"truck": "HL 1"})
+    assert told in PROSE
+    assert [value for value in taken if not change.parse(json.dumps({**one, key: value}))] == []
+    for value in held:
+        with pytest.raises(change.Refused, match="bad_" + key):
+            change.parse(json.dumps({**one, key: value}))
+
+
+def test_what_is_newer_is_said_before_its_shape_is_looked_at():
+    assert "said before its shape is looked at" in HELD
+    with pytest.raises(change.Refused, match="newer_schema"):
+        change.parse(json.dumps({**made("z.1", "job:j", {"truck": 1}), "schema": 2, "at": "soon", "more": []}), 1)
+
+
+def test_a_code_is_taken_as_section_3_says_it_may_be_typed(tmp_path):
+    app = create_app(tmp_path / "shop")
+    code = app.extensions["doors"].new_code()
+    typed = f" ashbook-enrol:{code[:4].lower()}- {code[4:]} ".replace("0", "o").replace("1", "l")
+    told = "Spaces, hyphens and lower case do not matter, nor O for 0 and I or L for 1; `ASHBOOK-ENROL:` may stay in front."
+    assert told in PROSE and "it may be empty, and 60 characters" in PROSE
+    assert app.test_client().post("/sync/enrol", json={"code": typed, "name": ""}).status_code == 200
+    app.extensions["shop"].store.close()
 
 
 def test_every_reason_to_hold_a_change_is_told():

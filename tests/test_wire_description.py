@@ -197,11 +197,15 @@ def provoke_photo(app, route, code, monkeypatch):
     if code == "failed":
         monkeypatch.setattr(photos.Photos, "state" if route == "photo_state" else "take", lambda *_: 1 / 0)
     if route == "photo_state":
+        if code == "unavailable":
+            monkeypatch.setattr(photos.Photos, "state", lambda *_: (_ for _ in ()).throw(OSError(errno.EIO, "bad disk")))
         return phone.get("/sync/photos/" + {"bad_photo": "x", "not_found": name + "?size=small"}.get(code, name))
     if code == "photo_quota":
         app.extensions["shop"].photos.quota_bytes = 1
     if code == "unavailable":
         monkeypatch.setattr(photos, "_write_from", lambda *_: (_ for _ in ()).throw(OSError("disk full")))
+    if code == "too_large":
+        app.config["MAX_CONTENT_LENGTH"] = 10
     if code == "too_many_pixels":
         monkeypatch.setattr(pictures, "MOST_PIXELS", 63)
     asked = {"bad_photo": (body, "x"), "bad_range": (body, name, "some"),
@@ -220,6 +224,23 @@ def test_photos_travel_as_described(app):
                    put(phone, body[9:], name, f"bytes 9-{len(body) - 1}/{len(body)}"), phone.get(f"/sync/photos/{name}")):
         assert answer.status_code == 200 and problems(schema_of("photo_state", 200), answer.json) == []
     assert answer.json["complete"] and phone.get(f"/sync/photos/{name}?size=small").mimetype == "image/jpeg"
+
+
+@pytest.mark.parametrize(("encoding", "status"), [("gzip", 415), ("br", 415), ("identity", 200)])
+def test_a_piece_that_is_packed_is_refused_and_not_kept_as_if_it_were_plain(app, encoding, status):
+    phone, (body, name) = enrolled(app)[0], drawn(8)
+    answer = put(phone, gzip.compress(body), name, **{"Content-Encoding": encoding}) if status == 415 else \
+        put(phone, body, name, **{"Content-Encoding": encoding})
+    assert (answer.status_code, answer.json.get("error", {}).get("code")) == (status, "bad_type" if status == 415 else None)
+    assert phone.get(f"/sync/photos/{name}").json["offset"] == (0 if status == 415 else len(body))
+
+
+def test_every_answer_that_a_request_can_get_in_front_of_its_route_is_described():
+    """What the door, the disk and the largest body refuse is refused on every route alike."""
+    codes = {route: {(status, code) for one, status, code in ERRORS if one == route} for route in OPERATIONS}
+    assert {route for route, known in codes.items() if not {(500, "failed"), (503, "unavailable")} <= known} == set()
+    assert {route for route, known in codes.items() if route != "photo_state" and
+            not {(403, "forbidden"), (413, "too_large")} <= known} == set()
 
 
 @pytest.mark.parametrize(("route", "status", "code"), ERRORS)

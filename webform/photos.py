@@ -37,7 +37,7 @@ def state(sha256: str) -> Any:
 @blueprint.put("/sync/photos/<sha256>")
 def take(sha256: str) -> Any:
     """The next piece of a photo, as raw bytes."""
-    if request.mimetype != "application/octet-stream":
+    if request.mimetype != "application/octet-stream" or request.headers.get("Content-Encoding", "identity") != "identity":
         raise PhotoRefused(415, "bad_type")
     return jsonify(_photos().take(g.device, sha256, request.headers.get("Content-Range"), request.get_data()))
 

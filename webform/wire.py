@@ -37,7 +37,7 @@ ENROL = shapes.Route("enrol", "A device's name and credential for a one-time cod
 # Each route of the wire: its endpoint, and what the door in front of it refuses besides.
 ROUTES = {**{"wire." + route.name: (route, DOOR) for route in (ENROL, *shapes.ROUTES)},
           "photos.state": (shapes.PHOTO_STATE, ((500, "failed"),)),
-          "photos.take": (shapes.PHOTO_PIECE, ((403, "forbidden"), (500, "failed")))}
+          "photos.take": (shapes.PHOTO_PIECE, ((403, "forbidden"), (413, "too_large"), (500, "failed")))}
 SCHEMES = {
     "device": {"type": "apiKey", "in": "cookie", "name": "__Host-ashbook_phone",
                "description": "Set by enrol. Without TLS its name is ashbook_phone."},

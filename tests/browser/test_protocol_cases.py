@@ -10,6 +10,7 @@ import pytest
 from sync.change import LETTERS, new_name
 from tests.browser.conftest import ARGUMENTS
 from tests.sync.cases import ALL, CASES, PATIENCE_S, Case, record_of, text_of
+from tests.sync.making import made, pushed
 from tests.sync.scripted import Scripted, check_first, check_last
 from webform.phone.build import OUT, baked, node_and_npm
 
@@ -31,8 +32,12 @@ TELL = """async () => { const { heldChanges, unsent, viewsOfKind } = window.clie
   return { waiting: (await unsent()).map((entry) => entry.id),
     held: (await heldChanges()).map((entry) => [entry.id, entry.reason]),
     views: Object.fromEntries((await viewsOfKind("job")).map((view) => [view.record, view.fields])) }; }"""
-
-
+# The ids of the answers that the screens show of these records once the merge has had its word.
+SHOWN = """async (records) => { const { remerge, viewOf } = window.client;
+  await remerge(records);
+  const views = await Promise.all(records.map((record) => viewOf(record)));
+  const held = views.flatMap((view) => Object.values(view?.fields ?? {}));
+  return held.flatMap((field) => field.answers.map((answer) => answer.id)); }"""
 MERGED = """async (expected) => { const { canonical, viewsOfKind } = window.client;
   for (const end = performance.now() + 10000; performance.now() < end; await new Promise((ok) => setTimeout(ok, 20))) {
     const views = await viewsOfKind("job");
@@ -116,7 +121,8 @@ def test_the_phones_client_passes(browser, scripted, case):
         page.evaluate(HURRY, PATIENCE_S * 1000)
     state = page.evaluate(SYNC, False)
     told = page.evaluate(TELL)
-    check_first(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]])
+    shown = page.evaluate(SHOWN, sorted({record_of(number) for number in range(case.writes)}))
+    check_first(case, scripted, ids, told["waiting"], [tuple(one) for one in told["held"]], shown)
     assert (state == "done") == ((case.confirmed != "none" and "pull" not in case.fates) or "keys" in case.name
                                   or "drop" in case.name)
     scripted.be_honest()
@@ -158,6 +164,48 @@ def test_what_is_sent_to_a_database_file_copied_back_stays_on_its_authors_screen
     assert page.evaluate(SYNC, False) == "done"
     assert page.evaluate(REMERGED, record_of(0)) == {"note": "old", "flow": "1.78"} and len(scripted.stored()) == 5
     context.close()
+
+
+@pytest.fixture
+def broken_off(browser, scripted):
+    """(page, own ids, a function): a phone whose push got through and no pull; after the function has put changes of others
+    into the server, its pull has come no further than the first page of two records."""
+    scripted.begin(Case("a pull that breaks off", {"pull": "503"}, ALL, limits={"page": 2}))
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(scripted.url)
+    ids = page.evaluate(BEGIN, [[{"kind": "job", "record": record_of(0), "set": {"flow": "1"}}], 0])
+    assert page.evaluate(SYNC, False) == "trouble"
+
+    def of_others(*changes):
+        with scripted.lock:
+            pushed(scripted.store, *changes)
+            scripted.store.close()
+        scripted.fates = {"pull": ["honest", "503"]}
+        assert page.evaluate(SYNC, False) == "trouble"
+
+    yield page, ids, of_others
+    context.close()
+
+
+def test_an_own_answer_stays_on_the_screen_where_a_pull_broke_off_before_its_record_came(scripted, broken_off):
+    page, ids, of_others = broken_off
+    of_others(*[made(f"b.{number}", f"job:other{number}", {"flow": "2"}) for number in range(3)],
+              made("b.9", record_of(0), {"note": "by somebody else, so the record comes last"}))
+    ids += page.evaluate(WRITE, {"kind": "job", "record": record_of(0), "set": {"mass": "13780"}})  # and is drawn anew
+    assert sorted(page.evaluate(SHOWN, [record_of(0)])) == sorted(ids)
+    scripted.be_honest()
+    assert page.evaluate(SYNC, False) == "done"
+    assert sorted(page.evaluate(SHOWN, [record_of(0)])) == sorted([*ids, "b.r.9"])
+
+
+def test_an_own_answer_that_somebody_replaced_does_not_come_back_where_a_pull_broke_off(scripted, broken_off):
+    page, ids, of_others = broken_off
+    of_others({**made("b.1", record_of(0), {"flow": "2"}), "replaces": {"flow": ids}},
+              *[made(f"b.{number}", f"job:other{number}", {"flow": "2"}) for number in range(2, 5)])
+    assert page.evaluate(SHOWN, [record_of(0)]) == ["b.r.1"]
+    scripted.be_honest()
+    assert page.evaluate(SYNC, False) == "done" and page.evaluate(SHOWN, [record_of(0)]) == ["b.r.1"]
 
 
 def test_what_was_confirmed_thirty_days_ago_by_both_clocks_is_kept_no_longer(browser, scripted):

@@ -50,6 +50,14 @@ def test_what_is_malformed_is_shown_as_it_arrived_and_breaks_no_page(app, fields
     assert "HL-S-1005" in page and "<i>" not in page
 
 
+def test_control_characters_of_what_cannot_be_read_are_shown_by_their_pictures(app):
+    # HTML Standard, 3.2.5 and 13.1.4 (from memory): text holds no U+0000 and no other control characters but white space
+    desk = office(app)
+    hand_in(desk, file_of(DEVICE, "{\x00\x1b[2J\x7f\tthe rest\n"))
+    page = desk.get("/office/held").text
+    assert "{\u2400\u241b[2J\u2421\tthe rest" in page and not set(page) & {"\x00", "\x1b", "\x7f"}
+
+
 def test_photos_of_a_held_change_are_counted_and_not_drawn(app):
     photo = {"sha256": "0" * 64, "bytes": 1000, "taken_at": TAKEN}
     _receipts, page = held(app, made("a.1", "job:demo5", {"after.visual": {"outlet": "clean", "photos": [photo]}}))

@@ -207,8 +207,14 @@ class Handler(BaseHTTPRequestHandler):
             self.connection.shutdown(socket.SHUT_RD)
 
 
-def check_first(case, scripted, ids, waiting, held):
-    """What a client may believe after the first sync: never more than the server has."""
+def check_first(case, scripted, ids, waiting, held, shown):
+    """What a client may believe after the first sync, never more than the server has, and must show, all that it wrote.
+
+    shown: the ids of the answers on its screens.
+    """
+    latest = {record_of(number): identity for number, identity in enumerate(ids)}
+    gone = set(latest.values()) - {one for one, _reason in held} - set(shown)
+    assert not gone, "what a person saw as saved is gone from the screen"
     assert set(ids) - set(waiting) <= set(scripted.stored()) | {one for one, _reason in held}
     assert scripted.requests and any(one["route"] == "push" for one in scripted.requests)
     if case.confirmed == "none":

@@ -330,6 +330,21 @@ def test_a_part_of_a_record_that_is_not_carried_is_not_shown_but_fetched_whole(c
         van.fetch([JOB])
 
 
+def test_an_own_answer_stays_while_its_record_is_to_be_fetched_and_goes_once_somebody_replaced_it(clients, store):
+    van, _ = clients
+    pushed(store, made("x.1", JOB, {"flow": "1", "filter": "filter:f"}), made("x.2", "filter:f", {"serial": "S"}))
+    van._take_page(exchange.pull(store, None, carried=lambda *_: False))
+    own = van.write(JOB, {"light": "mine"}, "person:kim")
+    van.push()
+    van._pull_pages()  # the link ends before the fetch
+    assert values(van.view(JOB), "light") == ["mine"]
+    pushed(store, {**made("x.3", JOB, {"light": "settled"}), "replaces": {"light": [own]}})
+    van._pull_pages()
+    van.fetch(around=["filter:f"])  # somebody opens its filter: the whole record comes with that
+    assert values(van.view(JOB), "light") == ["settled"]
+    assert sorted(van.view(JOB)["fields"]) == ["filter", "flow", "light"]
+
+
 def test_a_device_forgets_its_own_texts_of_a_person_who_was_erased_and_no_others(clients):
     van, desk = clients
     van.write("owner:o", {"name": "Invented Haulage", "contact": "by telephone"}, "person:kim")

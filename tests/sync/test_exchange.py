@@ -116,6 +116,23 @@ def test_held_changes_are_stored_when_what_they_lacked_arrives(store):
     assert {entry["device"] for entry in lookup.history(store, JOB)} == {"van", "a"}
 
 
+@pytest.mark.parametrize("limit", ["newest_schema", "LONGEST_TEXT"])
+def test_what_is_stored_gets_its_receipt_also_from_a_program_that_would_not_take_it(store, monkeypatch, limit):
+    """A program that was put back a version, or that has narrower limits than the one that stored it."""
+    store.newest_schema = 2
+    text = change.to_text(made("a.1", JOB, {"flow": "1" * 100}, schema=2))
+    [stored] = pushed(store, text)
+    if limit == "newest_schema":
+        store.newest_schema = 1
+    else:
+        monkeypatch.setattr(change, limit, 100)
+    [again, beside] = pushed(store, text, text.replace("a.r.1", "a.r.2"))
+    assert (again["status"], again["position"], again["reason"]) == ("stored", stored["position"], None)
+    assert beside["status"] == "held" and [one["hash"] for one in lookup.held(store)] == [beside["hash"]]
+    assert exchange.touched([again]) == []
+    assert exchange.push(store, "a", [text], ["0" * 32])[0]["reason"] == "hash_mismatch"
+
+
 def test_a_revoked_device_is_answered_held_and_nothing_else_until_somebody_lets_it_in(store):
     known = made("a.1", JOB, {"flow": "1"})
     pushed(store, known)

@@ -142,7 +142,7 @@ def test_a_device_has_a_quota_a_day_and_another_one_its_own(tmp_path, monkeypatc
 
 
 def test_half_photos_are_counted_and_forgotten_after_a_month(store, monkeypatch):
-    monkeypatch.setattr(photos, "MOST_PARTIAL", 1)
+    monkeypatch.setattr(photos, "MOST_PARTIAL", 2)
     old, photo, third = jpeg(seed=4), jpeg(seed=5), jpeg(seed=6)
     for one in (old, photo):
         store.take("phone-a", name_of(one), *piece(one, 0, 1000))
@@ -151,6 +151,26 @@ def test_half_photos_are_counted_and_forgotten_after_a_month(store, monkeypatch)
     os.utime(store.folder / "partial" / "phone-a" / name_of(old), (long_ago, long_ago))
     assert store.take("phone-a", name_of(third), *piece(third, 0, 1000))["offset"] == 1000
     assert store.state("phone-a", name_of(old))["offset"] == 0
+
+
+def test_a_photo_that_is_begun_goes_on_however_many_others_are(store, monkeypatch):
+    monkeypatch.setattr(photos, "MOST_PARTIAL", 1)
+    photo, other = jpeg(seed=4), jpeg(seed=5)
+    store.take("phone-a", name_of(photo), *piece(photo, 0, 1000))
+    assert code_of(lambda: store.take("phone-a", name_of(other), *piece(other, 0, 1000))) == (429, "photo_quota")
+    assert store.take("phone-a", name_of(photo), *piece(photo, 1000, len(photo)))["complete"]
+    assert store.take("phone-a", name_of(other), *piece(other, 0, len(other)))["complete"]
+
+
+def test_the_quota_of_a_day_is_open_again_on_the_next_also_for_what_was_begun(tmp_path, monkeypatch):
+    photo, other = jpeg(seed=4), jpeg(seed=5)
+    store = Photos(tmp_path, quota_bytes=3_000)
+    store.take("phone-a", name_of(other), *piece(other, 0, 1_000))
+    store.take("phone-a", name_of(photo), *piece(photo, 0, 1_500))
+    assert code_of(lambda: store.take("phone-a", name_of(photo), *piece(photo, 1_500, 3_000))) == (429, "photo_quota")
+    later = photos.time.time() + photos.QUOTA_SECONDS + 1
+    monkeypatch.setattr(photos.time, "time", lambda: later)
+    assert store.take("phone-a", name_of(photo), *piece(photo, 1_500, 3_000))["offset"] == 3_000
 
 
 def test_a_full_disk_keeps_what_was_confirmed_and_says_so(store, monkeypatch):

@@ -13,7 +13,7 @@ import pytest
 from sync import client, lookup, wire
 from sync.client import Client, NotCarried
 
-from .making import open_store, policy_of
+from .making import made, open_store, policy_of, pushed, values
 
 SEEDS = [*range(16), *(pytest.param(seed, marks=pytest.mark.soak) for seed in range(16, 60))]
 STEPS = 60
@@ -27,6 +27,7 @@ class Shop:
 
     def __init__(self, folder, seed, monkeypatch):
         self.folder, self.draw, self.is_bad, self.copies = folder, random.Random(seed), False, 0
+        self.replaced, self.signed = set(), set()  # (field, id) that anybody ever replaced; records that were ever signed
         monkeypatch.setattr(client, "LEAST", 1)
         self.store = open_store(f"sqlite:///{folder}/shop.db")
         self.devices = [self.device(name) for name in ("van", "bench", "desk")]
@@ -65,8 +66,11 @@ class Shop:
 
     def write(self, device):
         record, field = self.draw.choice(RECORDS), self.draw.choice(("flow", "note", "signoff"))
-        device.write(record, {field: str(self.draw.randrange(100))}, "person:kim",
-                     replaces={} if self.draw.random() < 0.3 else None)
+        written = device.write(record, {field: str(self.draw.randrange(100))}, "person:kim",
+                               replaces={} if self.draw.random() < 0.3 else None)
+        [text] = device.disk.execute("SELECT text FROM outbox WHERE id = ?", (written,)).fetchone()
+        self.replaced.update((field, one) for ids in json.loads(text)["replaces"].values() for one in ids)
+        self.signed.update([record] if field == "signoff" else [])
 
     def sync(self, device):
         device._most["pull"] = self.draw.choice(SIZES)
@@ -76,6 +80,7 @@ class Shop:
         except NotCarried:
             assert self.is_bad
         self.is_bad = False
+        assert self.missing(device) == []
 
     def copy(self):
         self.copies += 1
@@ -106,6 +111,17 @@ class Shop:
             self.put_back()
 
 
+    def missing(self, device):
+        """Own answers that nobody has replaced and that are not on their author's screen; old work may be left out whole."""
+        own = [json.loads(row[0]) for row in device.disk.execute("SELECT text FROM outbox WHERE status <> 'held'")]
+        shown = {(record, field, answer["id"]) for record in device.records()
+                 for field, held in (device.view(record) or {"fields": {}})["fields"].items() for answer in held["answers"]}
+        pulled = {row[0] for row in device.disk.execute("SELECT record FROM snapshot")}
+        absent = self.signed - pulled - set(json.loads(device._state("wanted") or "[]"))
+        return [change for change in own for field in change["set"] if (field, change["id"]) not in self.replaced
+                and change["record"] not in absent and (change["record"], field, change["id"]) not in shown]
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_whatever_the_pages_no_device_keeps_what_is_stale_and_none_loses_what_it_wrote(seed, tmp_path, monkeypatch):
     shop = Shop(tmp_path, seed, monkeypatch)
@@ -126,3 +142,51 @@ def test_whatever_the_pages_no_device_keeps_what_is_stale_and_none_loses_what_it
     for device in shop.devices:
         device.close()
     shop.store.close()
+
+
+@pytest.fixture
+def van(tmp_path):
+    """A device whose pulls break off after the first page of two records, and the server's store."""
+    store, pages = open_store(f"sqlite:///{tmp_path}/shop.db"), []
+
+    def post(route, body):
+        if route == "push":
+            return json.dumps(wire.answer_push(store, "van", body)[1]).encode()
+        pages.append(body)
+        if len(pages) % 2 == 0:
+            raise NotCarried("broke off")
+        return json.dumps(wire.answer_pull(store, body, limit=2)[1]).encode()
+
+    device = Client(":memory:", "van", post, policy_of)
+    yield device, store
+    device.close()
+    store.close()
+
+
+def broken_off(device):
+    """A pull that comes no further than its first page."""
+    with pytest.raises(NotCarried):
+        device.pull()
+
+
+def test_an_own_answer_stays_on_the_screen_where_a_pull_broke_off_before_its_record_came(van):
+    device, store = van
+    device.write("job:own", {"flow": "1"}, "person:kim")
+    device.push()
+    pushed(store, *[made(f"b.{n}", f"job:other{n}", {"flow": "2"}) for n in range(3)],
+           made("b.9", "job:own", {"note": "by somebody else, so the record comes last"}))
+    broken_off(device)
+    assert "job:own" not in [row[0] for row in device.disk.execute("SELECT record FROM snapshot")]
+    assert values(device.view("job:own"), "flow") == ["1"]
+    device.pull()  # the second page, which is the last
+    assert sorted(device.view("job:own")["fields"]) == ["flow", "note"]
+
+
+def test_an_own_answer_that_somebody_replaced_does_not_come_back_where_a_pull_broke_off(van):
+    device, store = van
+    own = device.write("job:own", {"flow": "1"}, "person:kim")
+    device.push()
+    replacing = {**made("b.1", "job:own", {"flow": "2"}), "replaces": {"flow": [own]}}
+    pushed(store, replacing, *[made(f"b.{n}", f"job:other{n}", {"flow": "2"}) for n in range(2, 5)])
+    broken_off(device)
+    assert values(device.view("job:own"), "flow") == ["2"]

@@ -158,6 +158,14 @@ def test_long_answers_are_packed_where_the_device_takes_it():
     assert "Content-Encoding" not in wire.packed({}, "gzip")[1]
 
 
+@pytest.mark.parametrize(("accepted", "is_packed"), [
+    ("gzip", True), ("GZIP", True), ("deflate, gzip;q=1.0, *;q=0.5", True), ("gzip; q=0.001", True), ("br", False),
+    ("", False), ("gzip;q=0", False), ("gzip ; Q=0.000", False), ("gzipped", False), ("identity;q=1, gzip;q=0", False)])
+def test_an_answer_is_packed_only_where_gzip_is_not_refused(accepted, is_packed):
+    """RFC 9110, 12.4.2 and 12.5.3: a weight of 0 means not acceptable. From memory."""
+    assert ("Content-Encoding" in wire.packed({"records": ["x" * 2000]}, accepted)[1]) == is_packed
+
+
 def test_every_connection_proves_its_settings(store, monkeypatch):
     from sync import log
 

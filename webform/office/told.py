@@ -16,12 +16,15 @@ from ..shop import value
 from .wording import field_name, name_of, say, shop, when, words
 
 LONGEST = 80
+# HTML allows no control characters but these two: the others are shown by their pictures (Unicode, U+2400 on).
+PICTURES = {code: 0x2400 + code for code in range(0x20) if chr(code) not in "\n\t"} | {0x7F: 0x2421}
 UNREADABLE = (Refused, KeyError, TypeError, ValueError, AttributeError, IndexError, RecursionError)
 
 
 def told(text: str) -> dict[str, Any]:
     """{"by", "when", "about", "of": {"name", "job"}, "lines", "pretty"}; "" and [] for what cannot be read."""
-    found: dict[str, Any] = {"by": "", "when": "", "about": "", "of": {"name": "", "job": ""}, "lines": [], "pretty": text}
+    found: dict[str, Any] = {"by": "", "when": "", "about": "", "of": {"name": "", "job": ""}, "lines": [],
+                             "pretty": text.translate(PICTURES)}
     try:
         change = strict_json(text)
         found["pretty"] = json.dumps(change, ensure_ascii=False, indent=2)

@@ -59,7 +59,6 @@ async function exchange(/** @type {boolean} */ isAsked) {
       if (!wanted.length) break;
       const some = wanted.slice(0, Math.min(FETCHED, down.now()));
       await down.carry(some.length, () => take({ records: some }));
-      await setMeta("wanted", wanted.slice(some.length));
     }
     await setMeta("confirmed_at", new Date().toISOString());
     await setMeta("door_shut", false);
@@ -163,6 +162,7 @@ async function pull(result) {
         wasReset = true;
         stores.snapshots.clear();
         stores.views.clear();
+        stores.meta.delete("brought");
         await offerAgain(stores);
       }
       stores.meta.put(page.cursor, "cursor");
@@ -170,9 +170,11 @@ async function pull(result) {
         stores.meta.put(page.cursor, "witness");
       }
       await beginRuns(stores.meta);
+      const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
+      stores.meta.put([...wanted], "wanted");
+      await noteBrought(stores, page.reset ? [] : page.records, page.cursor);
       const over = await overlays(stores);
       let lamport = (await asked(stores.meta.get("lamport"))) ?? 0;
-      const wanted = new Set(page.reset ? [] : await asked(stores.meta.get("wanted")));
       const forgotten = new Set();
       await compareWithBook(stores, page.records);
       for (const record of page.records) {
@@ -195,7 +197,7 @@ async function pull(result) {
       stores.meta.put(lamport, "lamport");
       const isOld = olderThan(KEPT_MS);
       for (const entry of await asked(stores.confirmed.getAll())) {
-        if ((isOld(entry) || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
+        if (((isOld(entry) && !page.next) || forgotten.has(entry.change.record)) && entry.epoch === page.epoch &&
           entry.position <= page.cursor.position) stores.confirmed.delete(entry.id);
       }
       for (const entry of forgotten.size ? await asked(stores.held.getAll()) : []) {
@@ -215,11 +217,27 @@ function isErased(snapshot) {
     answers.every((/** @type {any} */ answer) => answer.value === null));
 }
 
-/** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {any} request */
+/**
+ * Notes of records with own confirmed changes which page of a pull brought them, until the last one has come.
+ * @param {Record<string, IDBObjectStore>} stores  confirmed, meta @param {{record: string}[]} records @param {any} cursor  of the page
+ */
+async function noteBrought({ confirmed, meta }, records, cursor) {
+  if (cursor.since === undefined || cursor.since === null) { meta.delete("brought"); return; }
+  const own = new Set((await asked(confirmed.getAll())).map((/** @type {any} */ entry) => entry.change.record));
+  const brought = (await asked(meta.get("brought"))) ?? {};
+  for (const { record } of records) if (own.has(record)) brought[record] = cursor.position;
+  meta.put(brought, "brought");
+}
+
+/** Takes whole records from the server; never beside a pull, whose newer answers it could take back. @param {{records: string[], around?: string[]}} request */
 async function take(request) {
   const answer = await post("/sync/fetch", request);
   if (!isPage({ epoch: "", cursor: { position: 0 }, records: answer?.records })) throw new Stopped("foreign");
   await transact(["snapshots", "views", "outbox", "confirmed", "meta"], "readwrite", async (stores) => {
+    const [cursor, wanted] = [await asked(stores.meta.get("cursor")), (await asked(stores.meta.get("wanted"))) ?? []];
+    const here = new Set([...request.records, ...answer.records.map((/** @type {any} */ entry) => entry.record)]);
+    stores.meta.put(wanted.filter((/** @type {string} */ record) => !here.has(record)), "wanted"); // what does not exist is no longer to be fetched
+    if (cursor) await noteBrought(stores, answer.records, cursor);
     for (const { record, kind, heads } of answer.records) stores.snapshots.put({ record, kind, heads, gone: {} });
     await redraw(stores, answer.records.map((/** @type {any} */ entry) => entry.record));
   });

@@ -84,7 +84,16 @@ export async function redraw(stores, records) {
 }
 
 /**
- * Which own changes lie over the snapshot: those without a receipt, and those whose receipt lies beyond the cursor.
+ * The position up to which the snapshot of a record holds all. That is the cursor's, but of a record that is still to be fetched
+ * none, and between the pages of a pull that of the record's own page, or where the pull began.
+ * @param {{position: number, since?: number | null}} cursor @param {Set<string>} wanted @param {Record<string, number>} brought
+ */
+function heldUpTo(cursor, wanted, brought) {
+  return (/** @type {string} */ record) => (wanted.has(record) ? 0 : cursor.since === undefined || cursor.since === null ? cursor.position : brought[record] ?? cursor.since);
+}
+
+/**
+ * Which own changes lie over the snapshot: those without a receipt, and those whose receipt lies beyond what the record holds.
  * @param {Record<string, IDBObjectStore>} stores  outbox, confirmed, meta
  * @returns {Promise<Map<string, Change[]>>} by record
  */
@@ -92,8 +101,8 @@ export async function overlays(stores) {
   const cursor = await asked(stores.meta.get("cursor"));
   const confirmed = await asked(stores.confirmed.getAll());
   const waiting = await asked(stores.outbox.getAll());
-  const beyond = confirmed.filter((entry) =>
-    !cursor || entry.epoch !== cursor.epoch || entry.position > cursor.position);
+  const held = cursor && heldUpTo(cursor, new Set((await asked(stores.meta.get("wanted"))) ?? []), (await asked(stores.meta.get("brought"))) ?? {});
+  const beyond = confirmed.filter((entry) => !cursor || entry.epoch !== cursor.epoch || entry.position > held(entry.change.record));
   beyond.sort((a, b) => a.change.lamport - b.change.lamport);
   const found = new Map();
   for (const { change } of [...beyond, ...waiting]) {
