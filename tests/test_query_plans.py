@@ -9,24 +9,27 @@ from tests.bench import inspections, seeding
 from tests.bench.telling import tag_of
 from tests.office.test_access import office
 from webform import create_app
+from webform.find_index import forget
 from webform.shop import open_store
 
 FILTERS = 40
 # Tables of which a whole reading is what was asked for, and that stay small.
 WHOLE = {"open_field": "each row is a question that the page lists or counts", "about": "one row",
-         "open_field_place": "one row"}
+             "open_field_place": "one row", "find_place": "one row",
+         "sqlite_master": "the names of the tables"}
 
 
-def names(number):
-    return {seeding.NAME: f"{number:016d}", seeding.TAG: tag_of(number)}
+# by serial, its end, truck, work order, owner, owner and truck, an unclear beginning, report, nothing
+SOUGHT = ("E-0-000007", "000007", "kx-t000003", "WO/0000007", "firm", "qaaaaa t000003", "trac", "2026-0001", "nothing")
 
 
 @pytest.fixture
 def app(tmp_path):
     """A shop with some filters, their tags and jobs."""
     store = open_store(tmp_path)
-    seeding.seed(store, seeding.shop_patterns(), FILTERS, names)
+    seeding.seed(store, seeding.desk_patterns(), FILTERS, seeding.desk_names)
     store.close()
+    seeding.note_words(tmp_path)
     made = create_app(tmp_path)
     made.extensions["doors"].ensure_office("harbour")
     yield made
@@ -78,13 +81,13 @@ def phone(app):
 
 
 @pytest.mark.parametrize("path", [
-    f"/office/find?tag={tag_of(7)}", f"/office/jobs/{7:016d}", "/office/", "/office/questions", "/office/held",
-    f"/office/jobs/{7:016d}/report", f"/t/{tag_of(7)}", "/health",
+    f"/office/find?text={tag_of(7)}", *(f"/office/find?text={text}" for text in SOUGHT), f"/office/jobs/{7:016d}",
+    "/office/", "/office/questions", "/office/held", f"/office/jobs/{7:016d}/report", f"/t/{tag_of(7)}", "/health",
 ])
 def test_no_page_scans_a_table(app, path):
     client = office(app)
     answer, statements = collected(app, lambda: client.get(path))
-    assert answer.status_code in (200, 302), answer.text[:300]
+    assert answer.status_code in ((404,) if path.endswith(("nothing", "2026-0001")) else (200, 302)), answer.text[:300]
     assert path.startswith("/t/") or len(statements) > 0
     assert scans(app.extensions["shop"].store, statements) == []
 
@@ -106,6 +109,21 @@ def test_no_exchange_scans_a_table(app):
     _, statements = collected(app, exchange)
     assert len({sql for sql, _ in statements}) > 15
     assert scans(app.extensions["shop"].store, statements) == []
+
+
+def test_neither_filling_nor_emptying_the_index_of_words_scans_a_table(app):
+    shop = app.extensions["shop"]
+
+    def work():
+        pushed(phone(app), inspections.texts(1, 5))
+        assert shop.index.is_behind() and len(shop.index.unread(500)[0]) == 5
+        shop.index.step()
+        assert not shop.index.is_behind()
+        forget(shop.store, f"owner:{0:016d}")
+
+    _, statements = collected(app, work)
+    assert any(sql.startswith("DELETE FROM find_word WHERE record") for sql, _ in statements)
+    assert scans(shop.store, statements) == []
 
 
 def test_a_scan_would_be_seen(app):

@@ -1,7 +1,8 @@
 """Erasing an owner: what is told of a person goes out of all that this server keeps; what was found on the filter stays.
 
-Goes: the texts of the owner's record in log, records and held changes, the name wherever it stands in issued reports, who
-spoke for the owner there, every link to these reports, and what the database file still remembers of all that.
+Goes: the texts of the owner's record in log, records and held changes, the words by which the desk finds it, the name
+wherever it stands in issued reports, who spoke for the owner there, every link to these reports, and what the database file
+still remembers of all that.
 Stays: readings, verdicts, decisions, the reports' seals; notes in jobs, which are the shop's record of its work (naming()
 tells which); backups and what a restore moved aside, which nobody changes.
 It is noted in lasting.json first: cut short at any moment, it is finished at the next start, and a backup that is restored,
@@ -17,7 +18,7 @@ from sync import erasing, exchange, lookup
 from sync.change import Pen
 from sync.log import Store, Unavailable
 
-from . import acceptance, report_tables, sealing
+from . import acceptance, find_index, report_tables, sealing
 from .checklist import show
 from .checklist.lookup import field_of, step_named
 from .issued import Issued
@@ -28,7 +29,7 @@ from .words import catalogue
 SHORTEST = 3  # characters of a name, or of a part of a contact, that is looked for within other texts
 # The parts of a report in which somebody typed; the others are the catalogue's sentences, figures and technicians.
 TYPED = ("facts", "owner_answer", "decision", "table", "rounds", "work_order", "why", "photos")
-VACUUMED = ("change_log", "snapshot", "held", "issued_report", "report_seal")
+VACUUMED = ("change_log", "snapshot", "held", "issued_report", "report_seal", "find_word")
 
 
 class Erasures:
@@ -124,6 +125,7 @@ class Erasures:
         with self.store.working(), alone(self.store):  # what was emptied is known as soon as it is
             texts, held = erasing.erase(self.store, record), erasing.erase_held(self.store, [record])
             self._note(record, told, texts, held.get(record, []), is_finished=False)
+        find_index.forget(self.store, record)
         self._clean()
         self._note(record, told, 0, [])
 
@@ -140,7 +142,8 @@ class Erasures:
         with self.store.working():
             if self.store.is_postgresql:
                 for table in VACUUMED:
-                    self.store.rows(f"VACUUM FULL {table}")
+                    if self.store.has_table(table):  # books just put back have no index yet
+                        self.store.rows(f"VACUUM FULL {table}")
             else:
                 self.store.rows("VACUUM")
                 self.store.rows("PRAGMA wal_checkpoint(TRUNCATE)")

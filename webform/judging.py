@@ -23,6 +23,7 @@ from .verdicts import alone
 
 PAGE = 200
 TOGETHER = 10  # jobs that are judged between two rests, and written in one transaction, which lasts a few milliseconds
+INDEX_PAGES = 20  # of the index between two pages of jobs
 QUIET_S = 0.3  # without a request before the next job is judged: a phone with a full outbox sends one after the other
 LONGEST_WAIT_S = 2.0  # that one step of a job waits for requests
 LONGEST_REST_S = 0.5
@@ -90,9 +91,21 @@ class Judging:
                                        (place[0][0] if place else 0,))[0][0])
 
     def catch_up(self) -> None:
-        """Judges until nothing is left, or until it is stopped."""
-        while not self._stop.is_set() and self.step():
+        """Judges until nothing is left, or until it is stopped; the desk's index (find_index.py) goes along."""
+        while not self._stop.is_set() and (self._index() | self.step()):
             pass
+
+    def _index(self) -> bool:
+        """Reads some pages of the index as one judges: still while a request is at work, at rest after each page."""
+        page = 0
+        while page < INDEX_PAGES and not self._stop.is_set() and self.shop.index.is_behind():
+            self._wait_for_requests()
+            began = time.monotonic()
+            self.shop.index.step()
+            page += 1
+            if self._thread is not None:
+                self._stop.wait(min(time.monotonic() - began, LONGEST_REST_S))
+        return page > 0
 
     def step(self) -> bool:
         """Looks at the next page of what changed; whether there was one."""

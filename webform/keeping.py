@@ -19,7 +19,7 @@ from sync import keep, merge, versions
 from sync.log import STANDING, VERSION, NoStore, Store, snapshot_of
 from sync.verify import verify as verify_store
 
-from . import archive, report_check, report_tables, verdicts
+from . import archive, find_index, report_check, report_tables, verdicts
 from .lasting import Lasting
 from .shop import open_store
 
@@ -30,7 +30,7 @@ REPORTS = "reports.jsonl"  # the issued reports, beside LINES; COPY holds them i
 READY = "restored-"
 ASIDE = "before-restore-"
 OPEN_FIELD_TABLES = ("open_field", "open_field_place")  # an index beside the books, made again from them
-DERIVED_TABLES = (*OPEN_FIELD_TABLES, *verdicts.TABLES)
+DERIVED_TABLES = (*OPEN_FIELD_TABLES, *verdicts.TABLES, *find_index.TABLES)
 
 LAST_GOOD = "Restore the newest backup in which it is not; phones send again what came later."
 REBUILD = "Make a backup and restore it with --replace: a restore makes the records anew from the log."

@@ -22,6 +22,8 @@ from .checklist.links import group_of
 from .checklist.lookup import policy_of, ref_fields, step_of
 from .checklist.units_shown import in_units_of
 from .erasing import Erasures
+from .find_index import FindIndex
+from .finding import Finding
 from .issued import Issued, now
 from .judging import Judging
 from .lasting import Lasting
@@ -45,6 +47,8 @@ class Shop:
         self.data = data
         self.store = open_store(data, url)
         self.open_fields = OpenFields(self.store)
+        self.index = FindIndex(self.store)
+        self.finding = Finding(self)
         self.photos = Photos(data / "photos")
         self.pen = Pen("desk")
         self.calculation = calculation()
@@ -126,7 +130,11 @@ class Shop:
 
     def todays_jobs(self, limit: int = TODAY) -> list[dict[str, Any]]:
         """The jobs that changed last, newest first: {"job", "state", "views"}."""
-        views, states = self._read([entry["record"] for entry in lookup.records(self.store, "job", limit)])
+        return self.listed([entry["record"] for entry in lookup.records(self.store, "job", limit)])
+
+    def listed(self, jobs: list[str]) -> list[dict[str, Any]]:
+        """These jobs in their order, as todays_jobs() gives them."""
+        views, states = self._read(jobs)
         words = self.words()
         return [{"job": job, "views": views[job], "state": calls.with_texts(states[job], words)} for job in views]
 

@@ -25,6 +25,7 @@ TABLES = ("verdict", "verdict_place", "verdict_asks")
 # What holds a job up until a person decides, beside the fields in which two answers stand (open_fields.py).
 ASKING = ("state.second_open_job", "state.void_beside_edit", "state.may_not_sign", "state.evidence_changed",
           "state.calculation_changed", "state.signed_over")
+SIGNED_EARLIER = "state.signed_earlier"
 _MADE = (
     "CREATE TABLE IF NOT EXISTS verdict (job TEXT NOT NULL, calculation TEXT NOT NULL, answers TEXT NOT NULL, "
     "rules TEXT NOT NULL, is_open INTEGER NOT NULL, moved BIGINT NOT NULL, seen BIGINT NOT NULL, state TEXT NOT NULL, "
@@ -111,10 +112,16 @@ class Verdicts:
 
 
 def asks(state: dict[str, Any]) -> list[str]:
-    """What a job asks a person beside two answers: codes in the order of its reasons; a job that is void asks nothing."""
+    """What a job asks a person beside two answers: codes in the order of its reasons; a job that is void asks nothing.
+
+    A sign-off about earlier readings asks where it says replace, for it goes on holding the job at that. One that says clean
+    or hold holds nothing up: the readings lead on, and the next sign-off is the next step of the work, as it is of a job
+    that nobody has signed.
+    """
     if state["void"] is not None and state["void"]["stands"]:
         return []
-    return [why["code"] for why in state["why"] if why["code"] in ASKING]
+    asking = (*ASKING, SIGNED_EARLIER) if state["signoff"] and state["signoff"]["decision"] == "replace" else ASKING
+    return [why["code"] for why in state["why"] if why["code"] in asking]
 
 
 def key_of(job: str, views: Views) -> tuple[str, str]:

@@ -14,9 +14,12 @@ from sync.log import next_chain
 from webform.shop import Shop
 
 from . import inspections
+from .telling import tag_of
 
 NUMBER, POSITION, NAME, FILTER = "777000777", "888000888", "zzzzzzzzzzzzzzzz", "yyyyyyyyyyyyyyyy"  # stand for what differs
 TAG = "7K3M9QX07"
+SERIAL, TRUCK, ORDER, OWNER, OWNER_NAME = "XXserialXX", "XXtruckXX", "XXorderXX", "xxxxxxxxxxownerx", "XXnameXX"
+OF_ONE_TRUCK, OF_ONE_OWNER = 2, 10  # filters
 VARIETY = 200
 BATCH = 10_000
 AT, BY = inspections.AT, "person:0000000000invent"
@@ -36,6 +39,35 @@ def shop_patterns(models=50):
         found.append([("filter:" + NAME, {"unit_kind": "wall_flow", "model": f"model:m{n % models}", "serial": NUMBER}),
                       ("tag:" + TAG, {"filter": "filter:" + NAME}), ("job:" + NAME, {"filter": "filter:" + NAME, **job})])
     return found
+
+
+def desk_patterns():
+    """The same of filters, trucks and owners that can be told apart, as a desk looks for them: desk_names()."""
+    found = shop_patterns()
+    for n, group in enumerate(found):
+        group[0][1]["serial"] = SERIAL
+        group[2][1].update(truck=TRUCK, work_order=ORDER, owner="owner:" + OWNER)
+        if n % OF_ONE_OWNER == 0:
+            group.append(("owner:" + OWNER, {"name": OWNER_NAME}))
+    return found
+
+
+def desk_names(number):
+    """What stands in the records of one filter; its serial ends with six characters that no other has."""
+    owner, letters = number // OF_ONE_OWNER, ""
+    for place in range(5):
+        letters += "abcdefghijklmnopqrstuvwxyz"[owner // 26 ** place % 26]
+    return {NAME: f"{number:016d}", TAG: tag_of(number), SERIAL: f"E-{number % 7}-{number:06d}",
+            ORDER: f"WO/{number:07d}", TRUCK: f"Tractor, KX T{number // OF_ONE_TRUCK:06d}", OWNER: f"{owner:016d}",
+            OWNER_NAME: f"Firm Q{letters} Haulage"}
+
+
+def note_words(data):
+    """Fills the desk's index of the shop in this folder, as the background does, without its rests."""
+    shop = Shop(data)
+    while shop.index.is_behind():
+        shop.index.step()
+    shop.store.close()
 
 
 def seed(store, patterns, many, names):

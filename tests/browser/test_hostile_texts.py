@@ -91,9 +91,11 @@ def test_the_desk_the_report_and_the_pdf_show_hostile_texts_as_texts(server, off
         answer = office.page.request.get(f"{server.url}/office/jobs/j{n}/report.pdf")
         assert answer.status == 200 and "".join(text.split()) in "".join(text_of(answer.body()).split()), text
     for text in [one for one in TEXTS if one[0] in "\"'"]:  # what breaks out of an attribute, straight from the address
-        office.page.goto(f"{server.url}/office/find?tag={quote(text)}")
-        watch.shows()
-        assert office.page.locator("input[name=tag]").input_value() == text
+        for typed in (text, f"{text} unfound"):  # it finds its records, or is told as what was not found
+            office.page.goto(f"{server.url}/office/find?text={quote(typed)}")
+            watch.shows()
+        assert office.page.locator("input[name=text]").input_value() == typed
+        watch.shows(typed)
 
 
 def test_the_phone_shows_hostile_texts_as_texts(server, phone):

@@ -7,6 +7,7 @@ import pytest
 from sync import exchange, lookup
 from sync.log import Unavailable
 from tests.office.test_access import office, token
+from webform.shop import standing_ids
 
 PAGE = "/office/questions"
 
@@ -39,13 +40,13 @@ def count_of(app, desk):
     return int(found.group(1)) if found else 0
 
 
-def sign(app, job, decision="ok_to_reinstall", person="person:kim", **more):
-    """A sign-off as a phone makes it, on what the job shows now."""
+def sign(app, job, decision="ok_to_reinstall", person="person:kim", replaces=(), **more):
+    """A sign-off as a phone makes it, on what the job shows now. replaces: the ids of those in whose place it stands."""
     shop = app.extensions["shop"]
     state = shop.job_state(job)
     basis = {name: state[name] for name in ("evidence", "verdict", "calculated", "calculation", "rules")}
     answer = {"decision": decision, "person": person, **more}
-    assert shop.write(job, {"signoff": answer}, person, {}, basis)["status"] == "stored"
+    assert shop.write(job, {"signoff": answer}, person, {"signoff": list(replaces)}, basis)["status"] == "stored"
 
 
 def test_nothing_is_asked_of_a_shop_at_work(app):
@@ -156,6 +157,26 @@ def test_a_sign_off_that_no_longer_stands_leads_to_its_job(app, person, sentence
     page = page_of(app, desk)
     assert page.count('data-testid="asked-sign"') == 1 and sentence in page and "/office/jobs/demo1" in page
     assert count_of(app, desk) == 1
+
+
+@pytest.mark.parametrize(("decision", "is_asked"), [("replace", True), ("clean", False), ("clean_again", False),
+                                                    ("hold", False)])
+def test_a_sign_off_about_earlier_readings_is_asked_where_it_holds_the_job_and_nowhere_else(app, decision, is_asked):
+    desk, shop = office(app), app.extensions["shop"]
+    sign(app, "job:demo1", decision, reason="as it looks")
+    assert "Nothing waits" in page_of(app, desk)
+    weight = [answer["id"] for answer in lookup.view(shop.store, "job:demo1")["fields"]["after.weight"]["answers"]]
+    shop.write("job:demo1", {"after.weight": {"mass": {"n": "13791", "u": "g"}, "temperature": "cold", "moisture": "dry"}},
+               "person:ravn", {"after.weight": weight})
+    state = shop.job_state("job:demo1")
+    assert "Sign again" in desk.get("/office/").text and [why["code"] for why in state["why"]] == ["state.signed_earlier"]
+    assert (state["verdict"] == "replace") is is_asked, "what was signed holds the job, or the readings lead on"
+    page = page_of(app, desk)
+    assert (page.count('data-testid="asked-sign"'), count_of(app, desk)) == ((1, 1) if is_asked else (0, 0))
+    if is_asked:
+        assert "The sign-off is about earlier readings." in page
+        sign(app, "job:demo1", "replace", replaces=standing_ids(lookup.view(shop.store, "job:demo1"), "signoff"))
+        assert "Nothing waits" in page_of(app, desk) and count_of(app, desk) == 0
 
 
 def test_what_was_settled_since_it_was_judged_is_asked_no_more(app):

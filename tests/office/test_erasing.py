@@ -37,6 +37,8 @@ def app(tmp_path, url):
     write(shop, OWNER, {"name": NAME})
     for job in (JOB, "job:demo2"):
         write(shop, job, {"owner": OWNER})
+    while shop.index.is_behind():  # the words by which the desk finds it, as the background notes them
+        shop.index.step()
     yield made
     made.extensions["shop"].store.close()
 
@@ -111,13 +113,15 @@ def test_after_erasing_no_byte_of_the_shops_folder_tells_the_name_but_the_backup
     path, _manifest = keeping.backup(shop.data, url)
     kept = path.relative_to(shop.data).as_posix()
     before = where_it_stands(app)
-    assert kept in before and len(before) >= (4 if url else 2), before
+    assert kept in before and len(before) >= (4 if url else 2) and (not url or "find_word" in before), before
+    assert "/jobs/demo" in desk.get("/office/find?text=zanzibarra").text
     page = desk.get("/office/owners/canary/erase").text
     assert NAME in page and "issued reports (1)" in page and "reports (1): they" in page
     assert "Jobs (2)" in page and kept in page
     answer = erase(desk)
     assert answer.status_code == 200 and "Erased" in answer.text
     assert where_it_stands(app) == [kept], "the backup alone, and the page says so"
+    assert desk.get("/office/find?text=zanzibarra").status_code == 404
     assert f'data-testid="left">{kept}' in answer.text and "Zanzibarra" not in answer.text
     assert "held changes (2)" in answer.text and "asked by letter of 3 March" in answer.text
     counts, problems = keeping.verify(shop.data, url)

@@ -4,7 +4,8 @@ Pages are rendered on the server; no script is needed. Forms hand back the ids t
 """
 
 # the routes of these join the blueprint
-from . import books, checks, erasing, held, outbox_file, own, phones, rules, settling, voiding
+from . import books, checks, erasing, find, held, outbox_file, own, phones, rules, settling, voiding
 from .pages import blueprint
 
-__all__ = ["blueprint", "books", "checks", "erasing", "held", "outbox_file", "own", "phones", "rules", "settling", "voiding"]
+__all__ = ["blueprint", "books", "checks", "erasing", "find", "held", "outbox_file", "own", "phones", "rules", "settling",
+           "voiding"]

@@ -12,7 +12,6 @@ from .. import access
 from ..checklist.declaration import STAGES
 from ..shop import SEEN, value
 from ..trade.tag_code import read
-from ..trade.words import sentence
 from . import readings
 from .beginning import beginning
 from .void_state import trucks, voidable
@@ -84,21 +83,11 @@ def logout() -> Any:
 @blueprint.get("/office/")
 def today() -> str:
     """The jobs that changed last, with their verdicts and what each waits for."""
-    return _today(None, "")
-
-
-@blueprint.get("/office/find")
-def find() -> Any:
-    """The newest job of the filter that a tag leads to; today's page with a sentence where there is none."""
-    typed = request.args.get("tag", "")[:200]
-    found = read(typed)
-    if not found["ok"]:
-        values: Any = found.get("values", {})
-        return _today(sentence(words(), str(found["code"]), values), typed), 404
-    job_id = shop().job_of_tag(str(found["code"])) if found["kind"] == "tag" else None
-    if job_id is None:
-        return _today(say("find_nothing", code=found["code"]), typed), 404
-    return redirect(url_for(".job", job_id=job_id.removeprefix("job:")))
+    rows = readings.ledger(shop().todays_jobs())
+    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"])),
+                "of": readings.whose(report["job"])} for report in shop().issued.recalled()]
+    return render_template("today.html", rows=rows, beginning=[] if rows else beginning(),
+                           recalls=[entry for entry in recalls if entry["text"]])
 
 
 @blueprint.get("/office/jobs/<job_id>")
@@ -118,11 +107,3 @@ def job(job_id: str) -> str:
         is_reason_missing=request.args.get("missing") == "reason", voidable=voidable(views, record),
         filter=value(views[record], "filter"), trucks=trucks(views, record), truck=value(views[record], "truck") or "")
 
-
-def _today(problem: str | None, typed: str) -> str:
-    rows = [{"job": entry["job"], "state": entry["state"], "about": readings.about(entry["views"], entry["job"]),
-             "waits": readings.waits(entry["state"], entry["views"][entry["job"]])} for entry in shop().todays_jobs()]
-    recalls = [{"job": report["job"], "text": readings.recall(report, shop().job_state(report["job"])),
-                "of": readings.whose(report["job"])} for report in shop().issued.recalled()]
-    return render_template("today.html", rows=rows, beginning=[] if rows else beginning(), problem=problem, typed=typed,
-                           recalls=[entry for entry in recalls if entry["text"]])

@@ -35,6 +35,12 @@ def about(views: dict[str, Any], job: str) -> dict[str, str]:
             "by": name_of(newest["by"]), "when": when(newest["at"]), "at": newest["at"]}
 
 
+def ledger(entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Jobs as Shop.listed() gives them, with what each is known by and waits for: a line each of the desk's lists."""
+    return [{"job": entry["job"], "state": entry["state"], "about": about(entry["views"], entry["job"]),
+             "waits": waits(entry["state"], entry["views"][entry["job"]])} for entry in entries]
+
+
 def waits(state: dict[str, Any], job_view: dict[str, Any]) -> dict[str, Any]:
     """What a job waits for next: {"text", "more": how many things more, "is_done"}."""
     if state["void"] is not None:
