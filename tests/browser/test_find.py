@@ -1,6 +1,5 @@
 """The desk's one search field and its menu in Chromium, as wide as a telephone and as a screen. Everything is invented."""
 
-import os
 import re
 
 import pytest
@@ -40,14 +39,6 @@ def search(page, text):
     field.press("Enter")
 
 
-def picture(page, name):
-    """A picture to be looked at, where somebody asked for pictures."""
-    if os.environ.get("ASHBOOK_PICTURES"):
-        for scheme in ("light", "dark"):
-            page.emulate_media(color_scheme=scheme)
-            page.screenshot(path=f"{os.environ['ASHBOOK_PICTURES']}/{name}-{scheme}.png")
-
-
 @pytest.mark.parametrize("width", WIDTHS)
 def test_the_last_four_of_a_serial_lead_to_the_job_and_an_owner_to_a_list(desk, width):
     page = desk.page
@@ -59,7 +50,6 @@ def test_the_last_four_of_a_serial_lead_to_the_job_and_an_owner_to_a_list(desk, 
     rows = page.get_by_test_id("job-row")
     assert [re.search(r"E-33\d7", row.inner_text()).group() for row in rows.all()] == ["E-3317", "E-3307"]
     assert page.get_by_role("searchbox").input_value() == "birch"
-    picture(page, f"find-{width}")
     rows.nth(1).get_by_role("link").click()
     page.wait_for_url("**/office/jobs/j0")
     search(page, "birch tipper")
@@ -67,10 +57,8 @@ def test_the_last_four_of_a_serial_lead_to_the_job_and_an_owner_to_a_list(desk, 
     search(page, "tk290")
     page.get_by_text("No job yet").wait_for()
     assert page.get_by_test_id("job-row").count() == 4
-    picture(page, f"find-model-{width}")
     search(page, "no such truck")
     page.get_by_test_id("found-none").wait_for()
-    picture(page, f"find-none-{width}")
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -88,7 +76,6 @@ def test_no_page_of_the_desk_scrolls_sideways_and_what_is_touched_is_large_enoug
         for name, box in boxes:
             assert box["x"] >= 0 and box["x"] + box["width"] <= width, (path, name, box)
             assert width >= 760 or box["height"] >= TARGET_PX, (path, name, box)
-    picture(page, f"menu-{width}")
 
 
 def test_the_field_is_reached_and_used_with_the_keyboard_alone(desk):
