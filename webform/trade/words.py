@@ -13,7 +13,7 @@ from .units import UNITS, from_si
 PARTS = ("reasons", "findings", "missing", "settle")
 # Of each unit: decimals usually shown, decimals that are kept even where they are zeros, as on a gauge, and the most that
 # are shown, enough to tell two quantised figures (0.1 Pa, 0.1 g) apart.
-DECIMALS = {"Pa": (0, 0, 1), "hPa": (2, 1, 3), "mbar": (2, 1, 3), "kPa": (3, 3, 4), "mmH2O": (1, 0, 2),
+DECIMALS = {"Pa": (0, 0, 1), "inHg": (2, 2, 5), "hPa": (2, 1, 3), "mbar": (2, 1, 3), "kPa": (3, 3, 4), "mmH2O": (1, 0, 2),
             "inH2O": (3, 2, 4), "inH2O (4 °C)": (3, 2, 4), "inH2O (60 °F)": (3, 2, 4),
             "g": (1, 0, 1), "kg": (3, 0, 4), "lb": (2, 0, 4), "mm": (1, 0, 1), "in": (3, 0, 3), "m": (4, 0, 4),
             "K": (0, 0, 1), "°C": (0, 0, 1), "°F": (0, 0, 1)}
