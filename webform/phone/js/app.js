@@ -1,6 +1,6 @@
 /** The entry: routes by hash, the status strip that is always visible, and the exchange while the app is open. */
 import { calc } from "./calc.js";
-import { h, say, sayFailed, show } from "./dom.js";
+import { h, REDRAWN, say, sayFailed, show } from "./dom.js";
 import { compareWithMark, mark, marked } from "./loss.js";
 import { waiting, whoami } from "./outbox.js";
 import { enrolScreen, peopleScreen } from "./screens/enrol.js";
@@ -107,7 +107,7 @@ function redrawSoon() {
     const drawn = document.documentElement.dataset.ready ?? ""; // lists only: a form is never redrawn
     isMissed = drawn !== "#/people" && drawn !== (location.hash || "#/");
     if (isMissed) return;
-    if (/^#\/job\/job:[\w.-]+$/.test(drawn) || ["#/", "#/people"].includes(drawn)) route().catch(failed);
+    if (drawn && REDRAWN.test(drawn)) route().catch(failed);
   }, PERSIST_IDLE_MS);
 }
 

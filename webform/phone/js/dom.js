@@ -15,11 +15,29 @@ export function h(tag, props = {}, ...children) {
   return made;
 }
 
+/** Screens that are drawn anew by themselves when the book changes. */
+export const REDRAWN = /^(#\/(people)?|#\/job\/job:[\w.-]+)?$/;
+let shown = ""; // the address of the screen that stands
+let isHeld = false; // a finger is on it
+/** @type {(() => void) | null} */
+let later = null; // the same screen drawn anew, for when the finger is off: a tap on what is replaced beneath it would be lost
+
+addEventListener("pointerdown", () => { isHeld = true; }, true);
+for (const name of ["pointerup", "pointercancel"]) addEventListener(name, () => { setTimeout(() => { isHeld = false; later?.(); }); }, true); // after the click
+
 /** @param {...any} children */
 export function show(...children) {
   const screen = /** @type {HTMLElement} */ (document.getElementById("screen"));
-  screen.replaceChildren(...children.flat(3).filter(Boolean));
-  scrollTo(0, 0);
+  const here = location.hash;
+  const isAgain = here === shown && REDRAWN.test(here);
+  const put = () => {
+    later = null;
+    screen.replaceChildren(...children.flat(3).filter(Boolean));
+    if (!isAgain) scrollTo(0, 0); // else the person stays where they were reading
+  };
+  shown = here;
+  if (isAgain && isHeld) later = () => { if (location.hash === here) put(); };
+  else put();
   return screen;
 }
 
