@@ -30,7 +30,7 @@ async function unweighed(jobs) {
     const isOut = job && round.fields.treatment?.used?.method === "oven" && !round.fields.weight && round.fields.void?.used?.state !== "void"
       && lastSaid(job, "after.weight") < lastSaid(round, "treatment");
     return isOut ? [{ round, job }] : [];
-  }).sort((a, b) => newest(a.round).localeCompare(newest(b.round)) || (a.round.record < b.round.record ? -1 : 1));
+  }).sort((a, b) => lastSaid(a.round, "treatment") - lastSaid(b.round, "treatment") || (a.round.record < b.round.record ? -1 : 1));
 }
 
 /** The Lamport time of the latest answer in a field; 0 without one. @param {View} view @param {string} field */
@@ -82,8 +82,9 @@ async function loadParts(cold, onCount) {
   const step = stepNamed("treatment");
   const draft = await readDraft(KEY);
   const fits = cold.filter(({ job }) => !isBadForOven(job));
-  const kept = new Set(draft?.values.load ?? []);
-  const load = new Set(fits.map(({ job }) => job.record).filter((job) => kept.has(job)));
+  const may = new Set(fits.map(({ job }) => job.record));
+  /** @type {Set<string>} */
+  const load = new Set((draft?.values.load ?? []).filter((/** @type {string} */ job) => may.has(job))); // in the order in which they were picked
   /** @type {Promise<any>} */
   let saving = Promise.resolve();
   const keep = () => { saving = keepLoad(load, bound.read(), draft).catch(sayFailed); };
